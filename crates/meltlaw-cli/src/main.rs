@@ -1,0 +1,2 @@
+//! The meltlaw command.
+fn main() {}

@@ -1,0 +1,1 @@
+//! The disk, both ways.

@@ -1,0 +1,315 @@
+//! What a fit leaves: one struct is the truth for `laws.json`, its schema, the composer and the report.
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::study::CovarianceFrom;
+
+/// What a check, test or plausibility says in words for the bench.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Reading {
+    /// What should be seen.
+    pub expected: String,
+    /// What is seen.
+    pub seen: String,
+    /// What to do.
+    #[serde(rename = "do")]
+    pub action: String,
+}
+
+impl Reading {
+    /// From three sentences.
+    pub fn new(expected: impl Into<String>, seen: impl Into<String>, action: impl Into<String>) -> Self {
+        Self { expected: expected.into(), seen: seen.into(), action: action.into() }
+    }
+}
+
+/// The three laws, always all three.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Laws {
+    /// How fast the wire melts.
+    pub burn_off: FittedLaw,
+    /// When a drop lets go.
+    pub detachment: FittedLaw,
+    /// The voltage between contact tip and work.
+    pub arc_voltage: FittedLaw,
+}
+
+impl Laws {
+    /// The laws with their names, in the order of the files.
+    pub fn by_name(&self) -> [(&'static str, &FittedLaw); 3] {
+        [("burn_off", &self.burn_off), ("detachment", &self.detachment), ("arc_voltage", &self.arc_voltage)]
+    }
+
+    /// The names of laws that a line cannot be composed without and that are not usable.
+    pub fn missing(&self) -> Vec<&'static str> {
+        self.by_name().into_iter().filter(|(_, law)| !law.ended.usable).map(|(name, _)| name).collect()
+    }
+}
+
+/// A fitted law with everything known about the fit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FittedLaw {
+    /// Which form of the law.
+    pub form: String,
+    /// The equation in words.
+    pub equation: String,
+    /// Coefficients by name; empty where the law could not be fitted.
+    pub coefficients: BTreeMap<String, Coefficient>,
+    /// Order of the covariance.
+    pub coefficient_order: Vec<String>,
+    /// Covariance of the coefficients from the trials only, row by row.
+    pub covariance: Vec<Vec<f64>>,
+    /// How the fit ended.
+    pub ended: Ended,
+    /// What the covariance rests on.
+    pub covariance_from: CovarianceFrom,
+    /// The covariance on the other footing (residuals against stated errors), where there is one.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub covariance_beside: Option<CovarianceBeside>,
+    /// χ² per degree of freedom of the weighted residuals.
+    pub chi_squared_per_degree: Option<f64>,
+    /// Why `chi_squared_per_degree` is missing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub chi_squared_per_degree_reason: Option<String>,
+    /// Root of the summed squared residuals over the degrees of freedom, in the law's unit.
+    pub residual_standard_deviation: Option<f64>,
+    /// Why `residual_standard_deviation` is missing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub residual_standard_deviation_reason: Option<String>,
+    /// The law's unit: mm/s, drops per pulse, V.
+    #[serde(default)]
+    pub residual_unit: String,
+    /// Degrees of freedom.
+    pub degrees_of_freedom: usize,
+    /// Identifiers of the trials used.
+    pub trials_used: Vec<String>,
+    /// Trials left out and why.
+    pub trials_left_out: Vec<TrialLeftOut>,
+    /// Ranges of the trials used, as read.
+    pub range: BTreeMap<String, [f64; 2]>,
+    /// Forms that were tried beside; reported, never used unless the study says so.
+    pub candidates: Vec<Candidate>,
+    /// Each trial against the law.
+    pub diagnostics: Vec<TrialDiagnostic>,
+    /// Tests of the fit.
+    pub tests: BTreeMap<String, FitTest>,
+    /// Coefficients against physics.
+    pub plausibility: Vec<Plausibility>,
+    /// Remarks about this fit that a reader must know.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub notes: Vec<String>,
+    /// Detachment: I₀ of the law.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reference_current_a: Option<f64>,
+    /// Detachment: what was counted.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub counts: Option<Counts>,
+    /// Detachment: covariance by the counts' information alone.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub counting_covariance: Option<Vec<Vec<f64>>>,
+    /// Detachment: the thresholds as I_pⁿ·t_p = D.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub d: Option<DetachmentConstants>,
+    /// Arc voltage: mean extension of the trials used.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub mean_extension_mm: Option<f64>,
+    /// Arc voltage: how power is computed.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub power: Option<PowerRule>,
+}
+
+/// A coefficient with its uncertainty.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Coefficient {
+    /// The estimate; null where the data only bound it.
+    pub value: Option<f64>,
+    /// Unit.
+    pub unit: String,
+    /// Standard error from the trials.
+    pub standard_error: Option<f64>,
+    /// Standard error with the stated calibration.
+    pub standard_error_with_calibration: Option<f64>,
+    /// Interval at the study's confidence, with calibration where stated; a null bound is open.
+    pub interval: [Option<f64>; 2],
+    /// How the interval was made.
+    pub interval_method: String,
+    /// Why anything above is null, and what trial would cure it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+}
+
+/// How a fit ended.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Ended {
+    /// `converged`, `not_converged`, `separated`, `too_few_trials`, …
+    pub how: String,
+    /// Whether the law may be used for composing.
+    pub usable: bool,
+    /// Why not, and what trial would cure it; empty where usable.
+    pub reason: String,
+}
+
+/// The covariance on the other footing.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CovarianceBeside {
+    /// What it rests on.
+    pub covariance_from: CovarianceFrom,
+    /// Standard errors by coefficient.
+    pub standard_errors: BTreeMap<String, f64>,
+}
+
+/// A trial that a law did not use.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct TrialLeftOut {
+    /// Identifier.
+    pub trial: String,
+    /// Why.
+    pub reason: String,
+}
+
+/// A form tried beside.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Candidate {
+    /// Form of the law.
+    pub form: String,
+    /// Corrected Akaike criterion of the weighted residuals.
+    pub aicc: Option<f64>,
+    /// RMS of (left-out measured − predicted)/measured.
+    pub leave_one_out_relative: Option<f64>,
+    /// Why a number is missing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+}
+
+/// One trial against the law.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct TrialDiagnostic {
+    /// Identifier.
+    pub trial: String,
+    /// The law at the readings.
+    pub fitted: f64,
+    /// Measured − fitted.
+    pub residual: f64,
+    /// Externally studentised residual.
+    pub studentised_residual: Option<f64>,
+    /// Leverage: the trial's share in its own fitted value.
+    pub leverage: Option<f64>,
+    /// Cook's distance.
+    pub cooks_distance: Option<f64>,
+    /// What stands out, in words.
+    pub flags: Vec<String>,
+    /// Why a number is missing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+}
+
+/// A test of a fit: effect first, p second.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FitTest {
+    /// Test statistic.
+    pub statistic: Option<f64>,
+    /// Probability of a statistic at least as extreme where all is well.
+    pub p_value: Option<f64>,
+    /// Size of what was found.
+    pub effect: Option<f64>,
+    /// Unit of the effect.
+    pub unit: String,
+    /// In words.
+    pub reading: Reading,
+    /// Why a number is missing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+}
+
+impl FitTest {
+    /// A test that could not be made.
+    pub fn not_made(unit: &str, expected: &str, reason: impl Into<String>, action: &str) -> Self {
+        let reason = reason.into();
+        Self {
+            statistic: None,
+            p_value: None,
+            effect: None,
+            unit: unit.to_owned(),
+            reading: Reading::new(expected, format!("not tested: {reason}"), action),
+            reason: Some(reason),
+        }
+    }
+}
+
+/// A coefficient against what physics expects. Bands from memory only warn.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Plausibility {
+    /// What is judged.
+    pub name: String,
+    /// Its value.
+    pub value: f64,
+    /// Unit.
+    pub unit: String,
+    /// Lower end of the band.
+    pub low: f64,
+    /// Upper end of the band.
+    pub high: f64,
+    /// Whether it lies inside.
+    pub inside: bool,
+    /// In words.
+    pub reading: Reading,
+}
+
+/// What was counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Counts {
+    /// Pulses by number of drops, in some trials at least.
+    Classes,
+    /// Totals of drops and pulses only.
+    Totals,
+}
+
+/// Thresholds as I_pⁿ·t_p = D.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DetachmentConstants {
+    /// D at which half the pulses detach.
+    pub one_drop: ValueWithUnit,
+    /// D at which half the pulses detach more than one.
+    pub more_drops: ValueWithUnit,
+}
+
+/// A number with its unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ValueWithUnit {
+    /// The number.
+    pub value: f64,
+    /// Its unit.
+    pub unit: String,
+}
+
+/// How power is computed from the voltage law.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PowerRule {
+    /// `law`: the voltage law read at each instant; `instant_resistance`: the measured instant
+    /// resistance, where power disagrees with the law.
+    pub rule: String,
+    /// Mean of (P − Ū·Ī)/(I_rms² − Ī²) over the trials with power; null where there are none.
+    pub instant_resistance_ohm: Option<f64>,
+    /// Its standard error.
+    pub instant_resistance_ohm_se: Option<f64>,
+    /// Why it is missing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+}
+
+/// A calibration term and what it does to the coefficients.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CalibrationEffect {
+    /// The term's name.
+    pub name: String,
+    /// Its standard uncertainty.
+    pub standard_uncertainty: f64,
+    /// Unit of the standard uncertainty.
+    pub unit: String,
+    /// `law.coefficient` → derivative of the coefficient by the instrument's error.
+    pub effects: BTreeMap<String, f64>,
+}

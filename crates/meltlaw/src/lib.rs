@@ -1,0 +1,10 @@
+//! From welded trials to a synergic line. Values in, values out: this crate opens no file, prints
+//! nothing and reads neither clock nor environment.
+
+pub mod checks;
+pub mod gas;
+pub mod laws;
+pub mod line;
+pub mod materials;
+pub mod study;
+pub mod trials;

@@ -1,0 +1,190 @@
+//! A composed line: one struct is the truth for `line.json`, its schema, `at` and the report.
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// The composed part of a line document: what the laws and the study give.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Line {
+    /// By range: what confirmation welds said.
+    pub standing: Vec<StandingRange>,
+    /// How values between nodes are had, and the error that this leaves.
+    pub interpolation: Interpolation,
+    /// Ranges that `support` rests on.
+    pub validity: BTreeMap<String, Validity>,
+    /// Feeds for which there is no setting, and why.
+    pub unsupported: Vec<Unsupported>,
+    /// Usable settings, ascending in wire feed.
+    pub nodes: Vec<Node>,
+}
+
+/// Standing of a range of the line.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct StandingRange {
+    /// `proposed`, `confirmed`, `contradicted` or `withdrawn`.
+    pub state: String,
+    /// From which to which feed.
+    pub wire_feed_m_min: [f64; 2],
+    /// The decision rule, where not `proposed`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub rule: Option<String>,
+    /// The evidence, where not `proposed`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub evidence: Option<String>,
+    /// The day, where not `proposed`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub date: Option<String>,
+    /// By whom, where not `proposed`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub by: Option<String>,
+}
+
+/// Rule and error between nodes.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Interpolation {
+    /// In words.
+    pub rule: String,
+    /// Largest relative error of the melt balance between nodes; null without nodes.
+    pub largest_relative_melt_balance_error: Option<f64>,
+    /// Why it is missing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
+}
+
+/// A range that support rests on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Validity {
+    /// Range of the trials used.
+    pub measured: [f64; 2],
+    /// That range widened by `extended_by` on both sides.
+    pub extended: [f64; 2],
+    /// Where the range comes from.
+    pub reason: String,
+}
+
+/// A range of feeds without a setting.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Unsupported {
+    /// From which to which feed.
+    pub wire_feed_m_min: [f64; 2],
+    /// What stands in the way.
+    pub limits: Vec<String>,
+    /// In words, with what would cure it.
+    pub reason: String,
+}
+
+/// A value with its interval.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Uncertain {
+    /// The value.
+    pub value: f64,
+    /// Interval at the study's confidence.
+    pub interval: [f64; 2],
+}
+
+/// One usable setting and all that is known about it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Node {
+    /// Wire feed speed.
+    pub wire_feed_m_min: f64,
+    /// Pulse current.
+    pub pulse_current_a: f64,
+    /// Pulse time at half height.
+    pub pulse_time_ms: f64,
+    /// Pulse frequency.
+    pub pulse_frequency_hz: f64,
+    /// Background current.
+    pub background_current_a: f64,
+    /// Background time, 1000/f − pulse time.
+    pub background_time_ms: f64,
+    /// Slope of the rising edge.
+    pub rise_a_per_ms: f64,
+    /// Slope of the falling edge.
+    pub fall_a_per_ms: f64,
+    /// Mean current.
+    pub current_mean_a: f64,
+    /// RMS current.
+    pub current_rms_a: f64,
+    /// Drop diameter.
+    pub drop_diameter_mm: f64,
+    /// Melted metal, losses not subtracted.
+    pub melting_rate_kg_h: f64,
+    /// Relative standard error of the melting rate.
+    pub melting_rate_relative_se: f64,
+    /// The same on the trials' own instruments.
+    pub melting_rate_relative_se_same_bench: f64,
+    /// Mean voltage between contact tip and work.
+    pub voltage_mean_v: f64,
+    /// Interval of the mean.
+    pub voltage_mean_v_interval: [f64; 2],
+    /// Mean instantaneous power.
+    pub power_mean_w: f64,
+    /// Probability that a pulse detaches exactly one drop.
+    pub one_drop_probability: Uncertain,
+    /// Background recomposed for each draw, all else held.
+    pub balancing_background_current_a_interval: [f64; 2],
+    /// Arc energy per length; absent where no travel speed is stated.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub arc_energy_kj_mm: Option<f64>,
+    /// Heat input per length; absent where no travel speed is stated.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub heat_input_kj_mm: Option<f64>,
+    /// Where the readings of one new weld should lie.
+    pub next_weld: NextWeld,
+    /// What moves the arc.
+    pub sensitivities: Sensitivities,
+    /// Shares of variance.
+    pub budget: Budget,
+    /// `measured` or `extended`.
+    pub support: String,
+    /// What binds here.
+    pub limits: Vec<String>,
+    /// Remarks.
+    pub notes: Vec<String>,
+}
+
+/// Intervals for the readings of one new weld at kept arc length.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NextWeld {
+    /// Mean current.
+    pub current_mean_a: [f64; 2],
+    /// Mean voltage.
+    pub voltage_mean_v: [f64; 2],
+    /// Mean power.
+    pub power_mean_w: [f64; 2],
+}
+
+/// What a step of one quantity does to the arc and what would restore it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Sensitivity {
+    /// Change of the arc length with settings held.
+    pub arc_length_mm: f64,
+    /// Change of the mean voltage with settings held.
+    pub voltage_mean_v: f64,
+    /// Change of the background current that restores the arc length.
+    pub background_current_a: f64,
+}
+
+/// Sensitivities per +1 mm, +1 %, +1 %.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Sensitivities {
+    /// +1 mm of contact-tip-to-work distance.
+    pub ctwd: Sensitivity,
+    /// +1 % of wire feed.
+    pub wire_feed: Sensitivity,
+    /// +1 % of wire diameter.
+    pub wire_diameter: Sensitivity,
+}
+
+/// Shares of variance: `trials`, `drop_counting` and each calibration term; each sums to 1.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Budget {
+    /// Of the melting rate.
+    pub melting_rate: BTreeMap<String, f64>,
+    /// Of the one-drop probability.
+    pub one_drop_probability: BTreeMap<String, f64>,
+    /// Of the mean voltage.
+    pub voltage: BTreeMap<String, f64>,
+}

@@ -1,0 +1,389 @@
+//! A study as meant: checked, units settled, defaults filled in and listed. `StudyFile` in
+//! `meltlaw-files` is the study as typed; past this type nothing is re-checked.
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::gas::Gas;
+use crate::materials::Material;
+
+/// Everything about a study but its trials.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Study {
+    /// One line of text, shown everywhere.
+    pub name: String,
+    /// The wire.
+    pub wire: Wire,
+    /// The shielding gas; `None` where the study does not say.
+    pub gas: Option<Gas>,
+    /// Where the trials were welded and how well each was measured.
+    pub bench: Bench,
+    /// Errors common to all trials that the study states.
+    pub calibration: Vec<CalibrationUncertainty>,
+    /// Calibration terms that the study does not state: not covered by any interval.
+    pub not_covered: Vec<CalibrationTerm>,
+    /// Limits of the power source and feeder.
+    pub source: SourceLimits,
+    /// The line asked for.
+    pub line: LineRequest,
+    /// Margins within which two laws count as alike.
+    pub compare: Margins,
+    /// Seed, draws, confidence.
+    pub numerics: Numerics,
+    /// Law forms other than the default.
+    pub laws: LawChoices,
+    /// Defaults that the study did not state, `key = value` as in the study file.
+    pub assumed: Vec<Assumed>,
+}
+
+/// A value that the study left open and the program filled in.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Assumed {
+    /// The key as it would stand in the study file, such as `bench.arc_length_mm`.
+    pub key: String,
+    /// The value used, as text with its unit where the key does not carry it.
+    pub value: String,
+    /// Where the value comes from.
+    pub source: String,
+}
+
+/// The wire.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Wire {
+    /// Free text, shown everywhere.
+    pub designation: String,
+    /// What the wire is made of.
+    pub material: Material,
+    /// Nominal diameter.
+    pub diameter_mm: f64,
+    /// Cored wire: the metal's cross-section; else π·d²/4.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub metal_section_mm2: Option<f64>,
+    /// Density of the metal.
+    pub density_kg_m3: f64,
+    /// Cored wire: mass per length, overrides section times density.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub linear_mass_g_m: Option<f64>,
+}
+
+impl Wire {
+    /// Cross-section of the metal, mm².
+    pub fn section_mm2(&self) -> f64 {
+        self.metal_section_mm2.unwrap_or(std::f64::consts::PI * self.diameter_mm * self.diameter_mm / 4.0)
+    }
+
+    /// Melted metal per time at a wire feed, losses not subtracted.
+    ///
+    /// ```text
+    /// ṁ = ρ·A·w, or linear mass · w where stated
+    /// ```
+    /// # Units
+    /// mm/s in, kg/h out: kg/m³ · mm² · mm/s · 3600 s/h · 10⁻⁹ m³/mm³; g/m · mm/s · 3.6·10⁻³.
+    pub fn melting_rate_kg_h(&self, wire_feed_mm_s: f64) -> f64 {
+        match self.linear_mass_g_m {
+            Some(linear_mass_g_m) => linear_mass_g_m * wire_feed_mm_s * 3.6e-3,
+            None => self.density_kg_m3 * self.section_mm2() * wire_feed_mm_s * 3600e-9,
+        }
+    }
+}
+
+/// Where the voltage probe sat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum VoltagePlace {
+    /// Between contact tip and work: arc plus extension.
+    ContactTip,
+    /// At the power source; the cable drop is subtracted by the stated resistance.
+    Source,
+}
+
+/// The bench: geometry and the standard errors of one trial.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bench {
+    /// Contact-tip-to-work distance.
+    pub ctwd_mm: f64,
+    /// Wire tip to pool surface.
+    pub arc_length_mm: f64,
+    /// Where the voltage was measured.
+    pub voltage_measured_at: VoltagePlace,
+    /// Resistance of the leads between the source and the contact tip and back.
+    pub lead_resistance_ohm: f64,
+    /// Relative standard error of the wire feed in one trial.
+    pub wire_feed_relative_se: f64,
+    /// The probe's gain error in one trial, shared by every current column and by power.
+    pub current_relative_se: f64,
+    /// Standard error of the mean voltage.
+    pub voltage_se_v: f64,
+    /// Standard error of the CTWD.
+    pub ctwd_se_mm: f64,
+    /// Standard error of the arc length.
+    pub arc_length_se_mm: f64,
+    /// Standard error of a directly measured extension.
+    pub extension_se_mm: f64,
+    /// Relative standard error of the pulse time.
+    pub pulse_time_relative_se: f64,
+}
+
+/// Instruments whose common errors the study may state.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum CalibrationTerm {
+    /// Gain of the current probe.
+    CurrentGainRelative,
+    /// Gain of the wire feed reading.
+    WireFeedGainRelative,
+    /// Offset of the voltage reading.
+    VoltageOffsetV,
+    /// Gain of the voltage reading.
+    VoltageGainRelative,
+    /// Offset of the CTWD.
+    CtwdOffsetMm,
+    /// Offset of the arc length.
+    ArcLengthOffsetMm,
+    /// Gain of the pulse time.
+    PulseTimeGainRelative,
+}
+
+impl CalibrationTerm {
+    /// All terms, in the order in which they are listed and drawn.
+    pub const ALL: [Self; 7] = [
+        Self::CurrentGainRelative,
+        Self::WireFeedGainRelative,
+        Self::VoltageOffsetV,
+        Self::VoltageGainRelative,
+        Self::CtwdOffsetMm,
+        Self::ArcLengthOffsetMm,
+        Self::PulseTimeGainRelative,
+    ];
+
+    /// The name in study files and results.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::CurrentGainRelative => "current_gain_relative",
+            Self::WireFeedGainRelative => "wire_feed_gain_relative",
+            Self::VoltageOffsetV => "voltage_offset_v",
+            Self::VoltageGainRelative => "voltage_gain_relative",
+            Self::CtwdOffsetMm => "ctwd_offset_mm",
+            Self::ArcLengthOffsetMm => "arc_length_offset_mm",
+            Self::PulseTimeGainRelative => "pulse_time_gain_relative",
+        }
+    }
+
+    /// From the name in study files.
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|term| term.name() == name)
+    }
+
+    /// The unit of the standard uncertainty.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::VoltageOffsetV => "V",
+            Self::CtwdOffsetMm | Self::ArcLengthOffsetMm => "mm",
+            _ => "1",
+        }
+    }
+}
+
+/// A common error and its standard uncertainty (GUM type B).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CalibrationUncertainty {
+    /// Which instrument.
+    pub term: CalibrationTerm,
+    /// Standard uncertainty in the term's unit.
+    pub standard_uncertainty: f64,
+}
+
+/// Limits of the power source and feeder; `None` is no limit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SourceLimits {
+    /// Bounds mean and pulse current.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub current_a: Option<[f64; 2]>,
+    /// Bounds the background current.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub background_current_a: Option<[f64; 2]>,
+    /// Bounds the pulse time.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pulse_time_ms: Option<[f64; 2]>,
+    /// Bounds the pulse frequency.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pulse_frequency_hz: Option<[f64; 2]>,
+    /// Slope of the rising edge.
+    pub rise_a_per_ms: f64,
+    /// Slope of the falling edge.
+    pub fall_a_per_ms: f64,
+    /// Bounds pulse time times frequency.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub duty: Option<[f64; 2]>,
+}
+
+/// The line asked for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LineRequest {
+    /// From which to which wire feed.
+    pub wire_feed_m_min: [f64; 2],
+    /// Nodes at least this dense.
+    pub step_m_min: f64,
+    /// Target drop diameter over wire diameter.
+    pub drop_to_wire_ratio: f64,
+    /// Within which the ratio may move.
+    pub drop_to_wire_limits: [f64; 2],
+    /// Largest relative melt balance error between nodes.
+    pub interpolation_tolerance: f64,
+    /// Lowest acceptable lower bound of the one-drop probability.
+    pub one_drop_floor: f64,
+    /// How far beyond the measured ranges a node may still be `extended`, as a fraction of the range.
+    pub extended_by: f64,
+    /// Largest acceptable relative standard error of the melting rate.
+    pub extended_melting_rate_relative_se: f64,
+    /// Travel speed for arc energy and heat input.
+    pub travel_speed_mm_s: Option<f64>,
+    /// Fixed values at single feeds, ascending in feed.
+    pub pins: Vec<Pin>,
+}
+
+/// An expert's last word at one feed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Pin {
+    /// The feed; always a node.
+    pub wire_feed_m_min: f64,
+    /// Fixed pulse current.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pulse_current_a: Option<f64>,
+    /// Fixed pulse time.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pulse_time_ms: Option<f64>,
+    /// Fixed pulse frequency.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pulse_frequency_hz: Option<f64>,
+}
+
+/// Margins within which two laws count as alike.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Margins {
+    /// Relative wire feed at equal current and extension.
+    pub wire_feed_relative: f64,
+    /// Relative pulse time at equal pulse current.
+    pub detachment_relative: f64,
+    /// Voltage.
+    pub voltage_v: f64,
+}
+
+/// What the covariance of the least-squares laws rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum CovarianceFrom {
+    /// Scaled by the residual spread; Student's t.
+    Residuals,
+    /// The stated errors, times max(1, χ² per degree); normal.
+    StatedErrors,
+    /// Inverse Hessian of the marginal likelihood (detachment only); Student's t.
+    ObservedInformation,
+}
+
+/// Seed, draws, confidence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Numerics {
+    /// Seed of the random streams.
+    pub seed: u64,
+    /// Number of draws.
+    pub draws: usize,
+    /// Confidence of every interval.
+    pub confidence: f64,
+    /// What the covariance rests on.
+    pub covariance_from: CovarianceFrom,
+}
+
+/// Form of the burn-off law.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum BurnOffForm {
+    /// w = α·Ī + β·L·I_rms².
+    #[default]
+    Proportional,
+    /// With `offset_mm_per_s` added.
+    Offset,
+}
+
+/// Form of the arc voltage law.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum ArcVoltageForm {
+    /// U0 + R·Ī.
+    Current,
+    /// … + E·arc length.
+    CurrentArc,
+    /// … + r·L·Ī.
+    CurrentArcExtension,
+}
+
+impl BurnOffForm {
+    /// The word in files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Proportional => "proportional",
+            Self::Offset => "offset",
+        }
+    }
+}
+
+impl ArcVoltageForm {
+    /// The word in files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Current => "current",
+            Self::CurrentArc => "current_arc",
+            Self::CurrentArcExtension => "current_arc_extension",
+        }
+    }
+}
+
+/// Law forms and reference that the study asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct LawChoices {
+    /// Burn-off form.
+    pub burn_off: BurnOffForm,
+    /// Arc voltage form; `None`: the data decide.
+    pub arc_voltage: Option<ArcVoltageForm>,
+    /// Reference current of the detachment law; `None`: by material.
+    pub reference_current_a: Option<f64>,
+}
+
+/// Conditions under which a law or line holds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Conditions {
+    /// Contact-tip-to-work distance.
+    pub ctwd_mm: f64,
+    /// Arc length.
+    pub arc_length_mm: f64,
+    /// Electrode extension, CTWD − arc length.
+    pub extension_mm: f64,
+    /// Where the voltage was measured; voltages in the file are between contact tip and work.
+    pub voltage_measured_at: VoltagePlace,
+}
+
+impl Study {
+    /// The study's standing conditions.
+    pub fn conditions(&self) -> Conditions {
+        Conditions {
+            ctwd_mm: self.bench.ctwd_mm,
+            arc_length_mm: self.bench.arc_length_mm,
+            extension_mm: self.bench.ctwd_mm - self.bench.arc_length_mm,
+            voltage_measured_at: self.bench.voltage_measured_at,
+        }
+    }
+
+    /// I₀ of the detachment law: the study's, or 400 A for steels and nickel, 250 A for aluminium and
+    /// copper.
+    pub fn reference_current_a(&self) -> f64 {
+        self.laws.reference_current_a.unwrap_or(self.wire.material.reference_current_a())
+    }
+
+    /// Whether the study states any common error.
+    pub fn calibration_uncertainty(&self, term: CalibrationTerm) -> Option<f64> {
+        self.calibration.iter().find(|c| c.term == term).map(|c| c.standard_uncertainty)
+    }
+}
+
+/// Counts by reason, for reports.
+pub type CountByReason = BTreeMap<String, usize>;
