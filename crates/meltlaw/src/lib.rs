@@ -6,5 +6,6 @@ pub mod gas;
 pub mod laws;
 pub mod line;
 pub mod materials;
+pub mod record;
 pub mod study;
 pub mod trials;

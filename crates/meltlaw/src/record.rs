@@ -1,0 +1,174 @@
+//! Results as they are kept: the bodies of `laws.json` and `line.json`. Everything a report needs stands
+//! in one of the two or in the table of trials, so it can be drawn again from the folder alone.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::checks::Finding;
+use crate::gas::Gas;
+use crate::laws::{CalibrationEffect, Laws};
+use crate::line::Line;
+use crate::study::{Assumed, Conditions, LineRequest, Pin, SourceLimits, Wire};
+
+/// The body of `laws.json`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LawsRecord {
+    /// Name of the study.
+    #[serde(default)]
+    pub name: String,
+    /// The wire.
+    pub wire: Wire,
+    /// The gas; null where the study does not say.
+    pub gas: Option<Gas>,
+    /// Why the gas is missing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub gas_reason: Option<String>,
+    /// Conditions of the study.
+    pub conditions: Conditions,
+    /// Confidence of every interval.
+    #[serde(default = "usual_confidence")]
+    pub confidence: f64,
+    /// Stated common errors and what they do.
+    pub calibration: Vec<CalibrationEffect>,
+    /// Calibration terms that the study does not state: no interval covers them.
+    #[serde(default)]
+    pub not_covered: Vec<String>,
+    /// Defaults that the study did not state.
+    #[serde(default)]
+    pub assumed: Vec<Assumed>,
+    /// What the checks found.
+    #[serde(default)]
+    pub findings: Vec<Finding>,
+    /// Remarks from reading the tables.
+    #[serde(default)]
+    pub reading_notes: Vec<String>,
+    /// The three laws.
+    pub laws: Laws,
+}
+
+/// The body of `line.json`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LineRecord {
+    /// Name of the study.
+    #[serde(default)]
+    pub name: String,
+    /// The wire.
+    pub wire: Wire,
+    /// The gas; null where the study does not say.
+    pub gas: Option<Gas>,
+    /// Why the gas is missing.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub gas_reason: Option<String>,
+    /// Conditions under which the line holds.
+    pub conditions: Conditions,
+    /// Confidence of every interval.
+    #[serde(default = "usual_confidence")]
+    pub confidence: f64,
+    /// What was asked for.
+    #[serde(default)]
+    pub request: Option<RequestRecord>,
+    /// Limits of the power source and feeder.
+    pub source: SourceLimits,
+    /// The laws the line rests on.
+    pub laws: Laws,
+    /// Checksum of the laws file.
+    pub laws_checksum: String,
+    /// The composed line.
+    #[serde(flatten)]
+    pub line: Line,
+}
+
+/// The line asked for, as kept beside the line.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RequestRecord {
+    /// From which to which wire feed.
+    pub wire_feed_m_min: [f64; 2],
+    /// Nodes at least this dense.
+    pub step_m_min: f64,
+    /// Target drop diameter over wire diameter.
+    pub drop_to_wire_ratio: f64,
+    /// Within which the ratio may move.
+    pub drop_to_wire_limits: [f64; 2],
+    /// Largest relative melt balance error between nodes.
+    pub interpolation_tolerance: f64,
+    /// Lowest acceptable lower bound of the one-drop probability.
+    pub one_drop_floor: f64,
+    /// How far beyond the measured ranges a node may still be `extended`.
+    pub extended_by: f64,
+    /// Largest acceptable relative standard error of the melting rate.
+    pub extended_melting_rate_relative_se: f64,
+    /// Travel speed; absent where not stated.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub travel_speed_mm_s: Option<f64>,
+    /// Fixed values at single feeds.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub pins: Vec<Pin>,
+}
+
+impl From<&LineRequest> for RequestRecord {
+    fn from(line: &LineRequest) -> Self {
+        Self {
+            wire_feed_m_min: line.wire_feed_m_min,
+            step_m_min: line.step_m_min,
+            drop_to_wire_ratio: line.drop_to_wire_ratio,
+            drop_to_wire_limits: line.drop_to_wire_limits,
+            interpolation_tolerance: line.interpolation_tolerance,
+            one_drop_floor: line.one_drop_floor,
+            extended_by: line.extended_by,
+            extended_melting_rate_relative_se: line.extended_melting_rate_relative_se,
+            travel_speed_mm_s: line.travel_speed_mm_s,
+            pins: line.pins.clone(),
+        }
+    }
+}
+
+/// The way back from a result to what it was made from; no clock.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Provenance {
+    /// Tool and version.
+    pub tool: String,
+    /// The study file.
+    pub study: StudyReference,
+    /// Every table.
+    pub inputs: Vec<InputReference>,
+    /// Seed of the random streams.
+    pub seed: u64,
+    /// Number of draws.
+    pub draws: usize,
+}
+
+/// The study file by name and hash.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct StudyReference {
+    /// File name.
+    pub file: String,
+    /// SHA-256, lower-case hexadecimal.
+    pub sha256: String,
+}
+
+/// A table by path, hash and what was used of it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct InputReference {
+    /// Path relative to the study, with `/`.
+    pub file: String,
+    /// SHA-256, lower-case hexadecimal.
+    pub sha256: String,
+    /// Rows read.
+    pub rows: usize,
+    /// Rows that at least one law used.
+    pub rows_used: usize,
+}
+
+fn usual_confidence() -> f64 {
+    0.95
+}
+
+/// The cautions that every law, line and report carries.
+pub const CAUTIONS: [&str; 6] = [
+    "A composed line is a starting point: weld it, look at it, section it; procedures are qualified under the code that applies (for example ISO 15614) by the people licensed to do so. Outside the measured range nothing is promised.",
+    "Arc radiation burns eyes and skin, reflected light too: filter shade, covered skin, screens for others.",
+    "Fume is hazardous to breathe, chromium and nickel from stainless and manganese from steel above all: extract at the arc and keep to the local limits.",
+    "The arc makes ozone and nitrogen oxides, with carbon dioxide mixtures carbon monoxide too; shielding gas displaces air in tight spaces: ventilate.",
+    "Electric shock: wire, spool and feed rolls are live while the source is on: dry whole gloves, earthed work, more care in wet or narrow places.",
+    "Fire, spatter and hot metal: clear the surroundings; never point the torch at anyone to test the feed.",
+];
