@@ -9,3 +9,5 @@ pub mod materials;
 pub mod record;
 pub mod study;
 pub mod trials;
+pub mod fit;
+pub mod statistics;

@@ -1,0 +1,512 @@
+//! The detachment law from counted drops.
+
+use nalgebra::DMatrix;
+
+use super::newton::{CurvedMinimum, minimise};
+use super::ordered_logit::{Count, CountedTrial, Likelihood, Thresholds};
+use super::reliability::{ReadSetting, correct};
+use super::selection::{gain_se, user_says_no};
+use super::separation::{Seen, separated};
+use crate::laws::{Counts, TrialLeftOut};
+use crate::statistics::{GaussHermite, normal_quantile, quantile};
+use crate::study::Study;
+use crate::trials::{Column, Mode, Trial, Trials};
+
+/// Points of the adaptive quadrature. At 31 the worked example agrees with a rule of 61 to 1e-9.
+pub const QUADRATURE_POINTS: usize = 31;
+
+/// τ below which the likelihood no longer tells it from zero, in the unit of s (0.01 % of pulse time).
+const SMALLEST_SCATTER: f64 = 1e-4;
+
+/// Counted trials and their settings as read.
+#[derive(Debug, Clone)]
+pub struct CountedSelection {
+    /// Rows of the table, in order.
+    pub used: Vec<usize>,
+    /// Settings as read.
+    pub read: Vec<ReadSetting>,
+    /// Counts.
+    pub counts: Vec<Count>,
+    /// The others and why.
+    pub left_out: Vec<TrialLeftOut>,
+}
+
+/// A fitted detachment law.
+#[derive(Debug, Clone)]
+pub struct DetachmentFit {
+    /// (n, ln k, s1, ln(s2 − s1), ln τ); ln τ = −∞ where τ is at its boundary.
+    pub q: [f64; 5],
+    /// Covariance of q by the observed information; zero for ln τ at the boundary.
+    pub covariance_q: DMatrix<f64>,
+    /// Covariance of (n, ln k, s1, ln(s2 − s1)) by counting alone.
+    pub counting_covariance_q: DMatrix<f64>,
+    /// Trials less four.
+    pub degrees_of_freedom: usize,
+    /// Likelihood ratio of τ against 0.
+    pub scatter_likelihood_ratio: f64,
+    /// Upper limit of τ by profile likelihood where Wald's interval fails.
+    pub scatter_upper: Option<f64>,
+    /// The trials as the likelihood sees them.
+    pub trials: Vec<CountedTrial>,
+}
+
+/// What the data say where there is no fit.
+#[derive(Debug, Clone, Default)]
+pub struct Bounds {
+    /// How it ended, one word.
+    pub how: &'static str,
+    /// Why, and the trial that would cure it.
+    pub reason: String,
+    /// n, k where a single threshold could be fitted.
+    pub single: Option<SingleThreshold>,
+    /// Pulse time at I₀ between which the first threshold lies.
+    pub one_drop_from_ms: [Option<f64>; 2],
+    /// Pulse time at I₀ between which the second threshold lies.
+    pub more_drops_from_ms: [Option<f64>; 2],
+}
+
+/// A law with one of its thresholds.
+#[derive(Debug, Clone)]
+pub struct SingleThreshold {
+    /// (n, ln k, s, –, ln τ).
+    pub q: [f64; 5],
+    /// Covariance of (n, ln k, s).
+    pub covariance_q: DMatrix<f64>,
+    /// Whether it is the first threshold.
+    pub first: bool,
+    /// Trials less three.
+    pub degrees_of_freedom: usize,
+}
+
+/// The outcome of a fit.
+#[derive(Debug, Clone)]
+pub enum Outcome {
+    /// All coefficients.
+    Fitted(Box<DetachmentFit>),
+    /// Bounds at best.
+    Bounded(Box<Bounds>),
+}
+
+impl CountedSelection {
+    /// Whether classes were counted in some trial.
+    pub fn kind(&self) -> Counts {
+        if self.counts.iter().any(|c| matches!(c, Count::Classes { .. })) || self.counts.is_empty() {
+            Counts::Classes
+        } else {
+            Counts::Totals
+        }
+    }
+}
+
+/// Trials with counted drops and a pulse, in the law's units.
+pub fn select(study: &Study, trials: &Trials) -> CountedSelection {
+    let mut selection = CountedSelection { used: Vec::new(), read: Vec::new(), counts: Vec::new(), left_out: Vec::new() };
+    selection.left_out.extend(trials.rows.iter().filter_map(user_says_no));
+    for (index, trial) in trials.rows.iter().enumerate().filter(|(_, t)| t.use_it) {
+        match counted(study, trial) {
+            Ok((read, count)) => {
+                selection.used.push(index);
+                selection.read.push(read);
+                selection.counts.push(count);
+            }
+            Err(reason) => selection.left_out.push(TrialLeftOut { trial: trial.name.clone(), reason: reason.to_owned() }),
+        }
+    }
+    selection
+}
+
+fn counted(study: &Study, trial: &Trial) -> Result<(ReadSetting, Count), &'static str> {
+    if trial.mode != Mode::Pulsed {
+        return Err("not a pulsed trial");
+    }
+    let classes = [Column::WithoutDrop, Column::OneDrop, Column::MoreDrops].map(|c| trial.get(c));
+    let count = match (classes, trial.get(Column::Drops), trial.get(Column::Pulses)) {
+        ([Some(none), Some(one), Some(more)], _, _) => Count::Classes { none, one, more },
+        (_, Some(drops), Some(pulses)) => Count::Totals { drops, pulses },
+        ([None, None, None], None, _) => return Err("drops not counted"),
+        ([None, None, None], Some(_), None) => return Err("drops without pulses: the number of pulses is missing"),
+        _ => return Err("the counts are incomplete: all three classes, or drops with pulses, are needed"),
+    };
+    let counted_pulses = match count {
+        Count::Classes { none, one, more } => none + one + more,
+        Count::Totals { drops, pulses } if drops <= 2.0 * pulses => pulses,
+        Count::Totals { .. } => return Err("more than two drops per pulse in the totals"),
+    };
+    if counted_pulses <= 0.0 {
+        return Err("no pulse counted");
+    }
+    let current = trial.get(Column::PulseCurrent).filter(|v| *v > 0.0).ok_or("no pulse_current_a")?;
+    let time = trial.get(Column::PulseTime).filter(|v| *v > 0.0).ok_or("no pulse_time_ms")?;
+    let gain = gain_se(study, trial);
+    let own = trial.stated_se(Column::PulseCurrent).map_or(0.0, |se| se / current);
+    let time_se = trial.stated_se(Column::PulseTime).map_or(study.bench.pulse_time_relative_se, |se| se / time);
+    Ok((
+        ReadSetting {
+            log_current: (current / study.reference_current_a()).ln(),
+            log_time: time.ln(),
+            current_variance: gain * gain + own * own,
+            time_variance: time_se * time_se,
+        },
+        count,
+    ))
+}
+
+/// Fits the law, or says what stands in the way.
+///
+/// # Source
+/// Marginal maximum likelihood of the ordered logit with normal trial scatter; see
+/// [`super::ordered_logit`].
+pub fn fit(selection: &CountedSelection, confidence: f64, start: Option<&[f64; 5]>) -> Outcome {
+    let n = selection.used.len();
+    if n == 0 {
+        return bounded("no_counts", "no trial has counted drops with pulse current and pulse time: count the drops of at least eight trials that sweep the pulse time across both thresholds at two or more pulse currents");
+    }
+    let seen: Vec<Seen> = selection.counts.iter().map(|c| seen(*c)).collect();
+    let any = seen.iter().fold(Seen::default(), |a, s| Seen { none: a.none || s.none, one: a.one || s.one, more: a.more || s.more });
+    if let Some(outcome) = one_class_only(selection, any) {
+        return outcome;
+    }
+    if n < 5 {
+        return bounded(
+            "too_few_trials",
+            &format!("{n} counted trial(s) cannot determine four coefficients and their scatter: count the drops of at least {} more, across both thresholds", 5 - n),
+        );
+    }
+    let corrected = correct(&selection.read);
+    // Below a true spread of 1 % the exponent would rest on the current's own error.
+    if corrected.true_current_variance.sqrt() < 0.01 {
+        return bounded(
+            "one_pulse_current",
+            "the pulse current hardly varies over the counted trials, so the exponent cannot be told: repeat the sweep of the pulse time at a pulse current 15 % lower or higher",
+        );
+    }
+    let trials: Vec<CountedTrial> = corrected
+        .settings
+        .iter()
+        .zip(&selection.counts)
+        .map(|(s, &count)| CountedTrial { log_current: s.log_current, log_time: s.log_time, unknown: s.unknown, count })
+        .collect();
+    let settings: Vec<(f64, f64)> = selection.read.iter().map(|r| (r.log_current, r.log_time)).collect();
+    let both = any.none && any.more;
+    if separated(&settings, &seen, both) {
+        return separated_outcome(&trials, any);
+    }
+    let rule = GaussHermite::new(QUADRATURE_POINTS);
+    if both { fit_both(trials, &rule, confidence, start) } else { fit_single(&trials, &rule, any, confidence) }
+}
+
+fn bounded(how: &'static str, reason: &str) -> Outcome {
+    Outcome::Bounded(Box::new(Bounds { how, reason: reason.to_owned(), ..Bounds::default() }))
+}
+
+fn seen(count: Count) -> Seen {
+    match count {
+        Count::Classes { none, one, more } => Seen { none: none > 0.0, one: one > 0.0, more: more > 0.0 },
+        Count::Totals { drops, pulses } => Seen {
+            none: drops < pulses,
+            one: drops > 0.0 && drops < 2.0 * pulses,
+            more: drops > pulses,
+        },
+    }
+}
+
+fn one_class_only(selection: &CountedSelection, any: Seen) -> Option<Outcome> {
+    let times: Vec<f64> = selection.read.iter().map(|r| r.log_time.exp()).collect();
+    let [shortest, longest] = crate::statistics::range(times);
+    let tested = format!("pulse times from {shortest:.2} to {longest:.2} ms");
+    let reason = match (any.none, any.one, any.more) {
+        (false, true, false) => format!(
+            "every counted pulse detached one drop ({tested}): both thresholds lie outside what was tried; weld shorter pulses until some detach none and longer ones until some detach two"
+        ),
+        (true, false, false) => format!("no counted pulse detached a drop ({tested}): weld longer pulses until all detach one and some detach two"),
+        (false, false, true) => format!("every counted pulse detached more than one drop ({tested}): weld shorter pulses until some detach none"),
+        (true, false, true) => format!("no counted pulse detached exactly one drop ({tested}): weld pulse times between those without a drop and those with more"),
+        _ => return None,
+    };
+    Some(bounded("one_class", &reason))
+}
+
+/// Bounds where the classes do not overlap: each threshold lies between two tried settings.
+fn separated_outcome(trials: &[CountedTrial], any: Seen) -> Outcome {
+    // Without an estimate of n, times are carried to I₀ with the usual exponent 2 (common practice).
+    let at_reference = |t: &CountedTrial| 2.0 * t.log_current + t.log_time;
+    let gap = |below: &dyn Fn(Seen) -> bool, above: &dyn Fn(Seen) -> bool| -> [Option<f64>; 2] {
+        let of = |keep: &dyn Fn(Seen) -> bool| trials.iter().filter(|t| keep(seen(t.count))).map(at_reference).collect::<Vec<f64>>();
+        let low = of(below).into_iter().max_by(f64::total_cmp).map(f64::exp);
+        let high = of(above).into_iter().min_by(f64::total_cmp).map(f64::exp);
+        match (low, high) {
+            (Some(l), Some(h)) if l > h => [Some(h), Some(l)],
+            other => [other.0, other.1],
+        }
+    };
+    let one = if any.none { gap(&|s| s.none, &|s| !s.none) } else { [None, gap(&|_| false, &|s| !s.none)[1]] };
+    let more = if any.more { gap(&|s| !s.more, &|s| s.more) } else { [gap(&|s| !s.more, &|_| false)[0], None] };
+    let text = |name: &str, [low, high]: [Option<f64>; 2]| match (low, high) {
+        (Some(l), Some(h)) => format!("{name} between {l:.2} and {h:.2} ms"),
+        (None, Some(h)) => format!("{name} below {h:.2} ms"),
+        (Some(l), None) => format!("{name} above {l:.2} ms"),
+        (None, None) => format!("{name} unknown"),
+    };
+    let middle = [one, more]
+        .iter()
+        .filter_map(|[l, h]| Some(format!("{:.2} ms", (l.as_ref()? * h.as_ref()?).sqrt())))
+        .collect::<Vec<_>>()
+        .join(" and ");
+    Outcome::Bounded(Box::new(Bounds {
+        how: "separated",
+        reason: format!(
+            "no setting shows two kinds of pulses side by side, so the steepness cannot be told. At the reference current (carried there with exponent 2): {}; {}. Weld two settings between these times{}, 100 pulses each",
+            text("one drop from", one),
+            text("more drops from", more),
+            if middle.is_empty() { String::new() } else { format!(", near {middle}") }
+        ),
+        single: None,
+        one_drop_from_ms: one,
+        more_drops_from_ms: more,
+    }))
+}
+
+/// Pooled starting values: thresholds where the pooled shares of classes put them.
+fn start_values(trials: &[CountedTrial]) -> [f64; 5] {
+    let mut none = 0.0;
+    let mut more = 0.0;
+    let mut all = 0.0;
+    let mut positions: Vec<f64> = trials.iter().map(|t| 2.0 * t.log_current + t.log_time).collect();
+    for t in trials {
+        let [n0, _, n2] = shares(t.count);
+        none += n0;
+        more += n2;
+        all += 1.0;
+    }
+    let s1 = quantile(&mut positions, (none / all).clamp(0.05, 0.95));
+    let s2 = quantile(&mut positions, (1.0 - more / all).clamp(0.05, 0.95));
+    [2.0, 5.0_f64.ln(), s1, (s2 - s1).max(0.2).ln(), f64::NEG_INFINITY]
+}
+
+fn shares(count: Count) -> [f64; 3] {
+    match count {
+        Count::Classes { none, one, more } => {
+            let all = none + one + more;
+            [none / all, one / all, more / all]
+        }
+        Count::Totals { drops, pulses } => {
+            let mean = drops / pulses;
+            if mean <= 1.0 { [1.0 - mean, mean, 0.0] } else { [0.0, 2.0 - mean, mean - 1.0] }
+        }
+    }
+}
+
+fn fit_both(trials: Vec<CountedTrial>, rule: &GaussHermite, confidence: f64, start: Option<&[f64; 5]>) -> Outcome {
+    let likelihood = |free: Vec<usize>, fixed: [f64; 5], with_unknown: bool| Likelihood {
+        trials: &trials,
+        rule,
+        thresholds: Thresholds::Both,
+        with_unknown,
+        free,
+        fixed,
+    };
+    let begin = start.copied().unwrap_or_else(|| start_values(&trials));
+    let still = with_scatter(begin, f64::NEG_INFINITY);
+    let without = best_of_starts(&likelihood(vec![0, 1, 2, 3], still, true), &begin[..4], start.is_none());
+    if !without.converged {
+        return bounded("not_converged", "the likelihood of the counts has no maximum that could be found: look at the counts for a swapped column, and count more pulses near the thresholds");
+    }
+    let without_q = [without.x[0], without.x[1], without.x[2], without.x[3], f64::NEG_INFINITY];
+    let scatter = scatter_start(&likelihood(vec![], without_q, true), without_q, -without.value, start);
+    let with = scatter.map(|log_tau| {
+        let full = likelihood(vec![0, 1, 2, 3, 4], without_q, true);
+        minimise(&full, &[without.x[0], without.x[1], without.x[2], without.x[3], log_tau], 1.0)
+    });
+    let counting = {
+        let problem = likelihood(vec![0, 1, 2, 3], still, false);
+        minimise(&problem, &without.x, 1.0)
+    };
+    let Some(counting_covariance_q) = counting.inverse_hessian() else {
+        return bounded("not_converged", "the counts alone do not determine the law: count more pulses near the thresholds");
+    };
+    let interior = with.filter(|m| m.converged && m.x[4].exp() > SMALLEST_SCATTER && m.value <= without.value + 1e-9);
+    let mut covariance_q = DMatrix::zeros(5, 5);
+    let (q, ratio) = match &interior {
+        Some(m) => {
+            let Some(c) = m.inverse_hessian() else { return bounded("not_converged", "the likelihood is flat: count more pulses near the thresholds") };
+            covariance_q.copy_from(&c);
+            ([m.x[0], m.x[1], m.x[2], m.x[3], m.x[4]], 2.0 * (without.value - m.value).max(0.0))
+        }
+        None => {
+            let Some(c) = without.inverse_hessian() else { return bounded("not_converged", "the likelihood is flat: count more pulses near the thresholds") };
+            covariance_q.view_mut((0, 0), (4, 4)).copy_from(&c);
+            (without_q, 0.0)
+        }
+    };
+    let weak = interior.is_none() || covariance_q[(4, 4)].sqrt() > WALD_FAILS_ABOVE;
+    let scatter_upper = weak.then(|| {
+        let best = interior.as_ref().map_or(without.value, |m| m.value);
+        profile_upper(|log_tau| {
+            let problem = likelihood(vec![0, 1, 2, 3], with_scatter(q, log_tau), true);
+            minimise(&problem, &q[..4], 1.0).value - best
+        }, q[4], confidence)
+    });
+    Outcome::Fitted(Box::new(DetachmentFit {
+        q,
+        covariance_q,
+        counting_covariance_q,
+        degrees_of_freedom: trials.len() - 4,
+        scatter_likelihood_ratio: ratio,
+        scatter_upper,
+        trials,
+    }))
+}
+
+/// Standard error of ln τ above which its normal approximation means nothing: at 0.5 the two-sided 95 %
+/// interval already spans a factor of 7.
+pub const WALD_FAILS_ABOVE: f64 = 0.5;
+
+fn with_scatter(mut q: [f64; 5], log_tau: f64) -> [f64; 5] {
+    q[4] = log_tau;
+    q
+}
+
+/// The lowest of several descents: the likelihood without scatter has one maximum for classes, but
+/// totals can have more.
+fn best_of_starts(likelihood: &Likelihood<'_>, begin: &[f64], several: bool) -> CurvedMinimum {
+    let mut best = minimise(likelihood, begin, 1.0);
+    let totals = likelihood.trials.iter().any(|t| matches!(t.count, Count::Totals { .. }));
+    if !several || (best.converged && !totals) {
+        return best;
+    }
+    for (n, k) in [(1.5, 10.0), (2.5, 10.0), (2.0, 20.0), (2.0, 2.0)] {
+        let mut start = begin.to_vec();
+        start[0] = n;
+        start[1] = f64::ln(k);
+        let other = minimise(likelihood, &start, 0.5);
+        if other.converged && (!best.converged || other.value < best.value - 1e-9) {
+            best = other;
+        }
+    }
+    best
+}
+
+/// ln τ from which to descend, or `None` where every trial value is less likely than no scatter.
+fn scatter_start(likelihood: &Likelihood<'_>, q: [f64; 5], without: f64, start: Option<&[f64; 5]>) -> Option<f64> {
+    if let Some(start) = start.filter(|s| s[4].is_finite()) {
+        return Some(start[4]);
+    }
+    [3e-4, 3e-3, 0.01, 0.02, 0.04, 0.08, 0.15, 0.3, 0.6]
+        .into_iter()
+        .map(|tau: f64| (tau.ln(), likelihood.value(&with_scatter(q, tau.ln()))))
+        .filter(|(_, value)| *value > without)
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(log_tau, _)| log_tau)
+}
+
+/// τ above its estimate at which the profile likelihood has fallen by half the squared one-sided quantile.
+fn profile_upper(loss: impl Fn(f64) -> f64, log_tau: f64, confidence: f64) -> f64 {
+    let z = normal_quantile(confidence);
+    let wanted = z * z / 2.0;
+    let mut low = if log_tau.is_finite() { log_tau } else { SMALLEST_SCATTER.ln() };
+    let mut high = low.max(-4.0);
+    while loss(high) < wanted && high < 2.0 {
+        high += 0.5;
+    }
+    for _ in 0..12 {
+        let middle = f64::midpoint(low, high);
+        if loss(middle) < wanted { low = middle } else { high = middle }
+    }
+    high.exp()
+}
+
+/// One class never seen: the other threshold is fitted alone, the missing one is bounded from one side.
+fn fit_single(trials: &[CountedTrial], rule: &GaussHermite, any: Seen, confidence: f64) -> Outcome {
+    let first = any.none;
+    let binary: Vec<CountedTrial> = trials
+        .iter()
+        .map(|t| {
+            let (no, yes) = match (t.count, first) {
+                (Count::Classes { none, one, more }, true) => (none, one + more),
+                (Count::Classes { none, one, more }, false) => (none + one, more),
+                (Count::Totals { drops, pulses }, true) => (pulses - drops, drops),
+                (Count::Totals { drops, pulses }, false) => (2.0 * pulses - drops, drops - pulses),
+            };
+            CountedTrial { count: Count::Classes { none: no, one: yes, more: 0.0 }, ..*t }
+        })
+        .collect();
+    let begin = start_values(&binary);
+    let problem = |free: Vec<usize>, fixed: [f64; 5]| Likelihood {
+        trials: &binary,
+        rule,
+        thresholds: Thresholds::Single,
+        with_unknown: true,
+        free,
+        fixed,
+    };
+    let without = minimise(&problem(vec![0, 1, 2], begin), &begin[..3], 1.0);
+    let missing = if first { "detached more than one drop" } else { "failed to detach a drop" };
+    let Some(mut covariance_q) = without.inverse_hessian().filter(|_| without.converged) else {
+        return bounded("not_converged", &format!("no counted pulse {missing}, and the counts do not determine the other threshold either: count more pulses near it"));
+    };
+    let mut q = [without.x[0], without.x[1], without.x[2], 0.0, f64::NEG_INFINITY];
+    if let Some(log_tau) = scatter_start(&problem(vec![], q), q, -without.value, None) {
+        let with = minimise(&problem(vec![0, 1, 2, 4], q), &[q[0], q[1], q[2], log_tau], 1.0);
+        if let Some(c) = with.inverse_hessian().filter(|_| with.converged && with.x[3].exp() > SMALLEST_SCATTER) {
+            q = [with.x[0], with.x[1], with.x[2], 0.0, with.x[3]];
+            covariance_q = c;
+        }
+    }
+    let bound = missing_threshold(&binary, &q, first, confidence);
+    let (one, more) = if first { ([Some(q[2].exp()); 2], [Some(bound), None]) } else { ([None, Some(bound)], [Some(q[2].exp()); 2]) };
+    let cure = if first {
+        "weld longer pulses until some detach two drops"
+    } else {
+        "weld shorter pulses until some detach none"
+    };
+    Outcome::Bounded(Box::new(Bounds {
+        how: "one_threshold",
+        reason: format!(
+            "no counted pulse {missing}, so that threshold is only bounded ({} {bound:.2} ms at the reference current): {cure}",
+            if first { "above" } else { "below" }
+        ),
+        single: Some(SingleThreshold {
+            q,
+            covariance_q: covariance_q.view((0, 0), (3, 3)).into_owned(),
+            first,
+            degrees_of_freedom: trials.len().saturating_sub(3).max(1),
+        }),
+        one_drop_from_ms: one,
+        more_drops_from_ms: more,
+    }))
+}
+
+/// One-sided bound of the threshold that was never crossed: where the counts would be as unlikely as the
+/// confidence allows, the other coefficients held.
+fn missing_threshold(trials: &[CountedTrial], q: &[f64; 5], first: bool, confidence: f64) -> f64 {
+    let z = normal_quantile(confidence);
+    let k = q[1].exp();
+    let positions: Vec<(f64, f64)> = trials
+        .iter()
+        .map(|t| {
+            let pulses = match t.count {
+                Count::Classes { none, one, more } => {
+                    if first { one } else { none + one + more }
+                }
+                Count::Totals { pulses, .. } => pulses,
+            };
+            (q[0] * t.log_current + t.log_time, pulses)
+        })
+        .collect();
+    let loss = |s: f64| -> f64 {
+        positions
+            .iter()
+            .map(|(at, pulses)| {
+                let a = if first { k * (at - s) } else { k * (s - at) };
+                pulses * a.exp().ln_1p()
+            })
+            .sum()
+    };
+    let [low, high] = crate::statistics::range(positions.iter().map(|p| p.0));
+    let (mut near, mut far) = if first { (low - 3.0, high + 6.0) } else { (high + 3.0, low - 6.0) };
+    for _ in 0..80 {
+        let middle = f64::midpoint(near, far);
+        if loss(middle) > z * z / 2.0 { near = middle } else { far = middle }
+    }
+    f64::midpoint(near, far).exp()
+}

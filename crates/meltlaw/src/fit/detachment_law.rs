@@ -1,0 +1,309 @@
+//! The record of the detachment law: coefficients as the trade reads them, from the fit's own scale.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::assemble::{CommonErrors, coefficient, outlier_limit, rows, unusable};
+use super::detachment::{Bounds, CountedSelection, DetachmentFit, Outcome, QUADRATURE_POINTS};
+use super::ordered_logit::{Count, CountedTrial, Likelihood, Thresholds};
+use super::plausibility;
+use crate::laws::{
+    Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading, TrialDiagnostic, ValueWithUnit, logistic,
+};
+use crate::statistics::{GaussHermite, chi_squared_above, normal_above, range};
+use crate::study::{CovarianceFrom, Study};
+use crate::trials::Trials;
+
+const UNIT: &str = "drops per pulse";
+
+impl DetachmentFit {
+    /// The law with its coefficients.
+    pub fn law(&self) -> Detachment {
+        law_of(&self.q)
+    }
+
+    /// (n, k, e^{s1}, e^{s2}, τ).
+    pub fn natural(&self) -> [f64; 5] {
+        let law = self.law();
+        [law.exponent, law.steepness, law.one_drop_s.exp(), law.more_drops_s.exp(), law.trial_scatter]
+    }
+
+    /// ∂(n, k, e^{s1}, e^{s2}, τ)/∂q.
+    pub fn natural_by_q(&self) -> DMatrix<f64> {
+        natural_by_q(&self.q)
+    }
+}
+
+/// The law at q.
+pub fn law_of(q: &[f64; 5]) -> Detachment {
+    Detachment { exponent: q[0], steepness: q[1].exp(), one_drop_s: q[2], more_drops_s: q[2] + q[3].exp(), trial_scatter: q[4].exp() }
+}
+
+/// ∂(n, k, e^{s1}, e^{s2}, τ)/∂q.
+pub fn natural_by_q(q: &[f64; 5]) -> DMatrix<f64> {
+    let gap = q[3].exp();
+    let (one, more) = (q[2].exp(), (q[2] + gap).exp());
+    let mut jacobian = DMatrix::from_diagonal(&DVector::from_vec(vec![1.0, q[1].exp(), one, more * gap, q[4].exp()]));
+    jacobian[(3, 2)] = more;
+    jacobian
+}
+
+/// The record of the law from the outcome of its fit.
+pub fn record(study: &Study, trials: &Trials, selection: &CountedSelection, outcome: &Outcome, common: &CommonErrors) -> FittedLaw {
+    let used: Vec<String> = selection.used.iter().map(|&i| trials.rows[i].name.clone()).collect();
+    let start = |how: &str, reason: &str| {
+        let mut law = unusable("ordered_logit", Detachment::EQUATION, UNIT, how, reason, used.clone(), selection.left_out.clone(), CovarianceFrom::ObservedInformation);
+        law.chi_squared_per_degree_reason = Some("the spread of the counts is in trial_scatter".to_owned());
+        law.reference_current_a = Some(study.reference_current_a());
+        law.counts = Some(selection.kind());
+        if selection.kind() == Counts::Totals {
+            law.notes.push("only totals of drops were counted: they cannot tell the middle of the window from missed and double drops cancelling, so no node is better than extended; counting pulses by number of drops would cure it".to_owned());
+        }
+        law
+    };
+    match outcome {
+        Outcome::Bounded(bounds) => bounded(study, start(bounds.how, &bounds.reason), bounds),
+        Outcome::Fitted(fit) => fitted(study, selection, fit, common, start("converged", "")),
+    }
+}
+
+fn bounded(study: &Study, mut law: FittedLaw, bounds: &Bounds) -> FittedLaw {
+    let open = |interval: [Option<f64>; 2], unit: &str, method: &str| Coefficient {
+        value: None,
+        unit: unit.to_owned(),
+        standard_error: None,
+        standard_error_with_calibration: None,
+        interval,
+        interval_method: method.to_owned(),
+        reason: Some(bounds.reason.clone()),
+    };
+    let any_bound = bounds.one_drop_from_ms.iter().chain(&bounds.more_drops_from_ms).any(Option::is_some);
+    if bounds.single.is_none() && !any_bound {
+        return law;
+    }
+    let method = match bounds.how {
+        "separated" => "between tried settings, carried to the reference current with exponent 2",
+        _ => "one-sided from the likelihood, the other coefficients held",
+    };
+    let mut put = |name: &str, c: Coefficient| {
+        law.coefficients.insert(name.to_owned(), c);
+    };
+    put("exponent", open([None, None], "1", "none"));
+    put("steepness", open([None, None], "1", "none"));
+    put("one_drop_from_ms", open(bounds.one_drop_from_ms, "ms", method));
+    put("more_drops_from_ms", open(bounds.more_drops_from_ms, "ms", method));
+    put("trial_scatter", open([None, None], "1", "none"));
+    if let Some(single) = &bounds.single {
+        let (q, c) = (&single.q, &single.covariance_q);
+        let degrees = single.degrees_of_freedom as f64;
+        let confidence = study.numerics.confidence;
+        put("exponent", coefficient(q[0], "1", c[(0, 0)], 0.0, degrees, confidence, false));
+        let k = q[1].exp();
+        put("steepness", coefficient(k, "1", k * k * c[(1, 1)], 0.0, degrees, confidence, true));
+        let t = q[2].exp();
+        let name = if single.first { "one_drop_from_ms" } else { "more_drops_from_ms" };
+        put(name, coefficient(t, "ms", t * t * c[(2, 2)], 0.0, degrees, confidence, true));
+        law.degrees_of_freedom = single.degrees_of_freedom;
+    }
+    law.coefficient_order = DETACHMENT_COEFFICIENTS.iter().map(|c| c.name.to_owned()).collect();
+    law
+}
+
+fn fitted(study: &Study, selection: &CountedSelection, fit: &DetachmentFit, common: &CommonErrors, mut law: FittedLaw) -> FittedLaw {
+    let natural = fit.natural();
+    let jacobian = fit.natural_by_q();
+    let covariance = &jacobian * &fit.covariance_q * jacobian.transpose();
+    let degrees = fit.degrees_of_freedom as f64;
+    let confidence = study.numerics.confidence;
+    for (i, name) in DETACHMENT_COEFFICIENTS.iter().enumerate() {
+        let extra = common.0.iter().map(|(u, e)| (u * e[i]).powi(2)).sum();
+        let mut c = coefficient(natural[i], name.unit, covariance[(i, i)], extra, degrees, confidence, i > 0);
+        if i == 4 {
+            scatter_interval(&mut c, fit, confidence);
+        }
+        law.coefficients.insert(name.name.to_owned(), c);
+    }
+    law.ended.usable = true;
+    law.coefficient_order = DETACHMENT_COEFFICIENTS.iter().map(|c| c.name.to_owned()).collect();
+    law.covariance = rows(&covariance);
+    let mut counting = DMatrix::zeros(5, 5);
+    let corner = jacobian.view((0, 0), (4, 4));
+    counting.view_mut((0, 0), (4, 4)).copy_from(&(corner * &fit.counting_covariance_q * corner.transpose()));
+    law.counting_covariance = Some(rows(&counting));
+    law.degrees_of_freedom = fit.degrees_of_freedom;
+    let reference = law.reference_current_a.unwrap_or_default();
+    let unit = "A^n ms".to_owned();
+    let constant = |ms: f64| ValueWithUnit { value: ms * reference.powf(natural[0]), unit: unit.clone() };
+    law.d = Some(DetachmentConstants { one_drop: constant(natural[2]), more_drops: constant(natural[3]) });
+    law.range.insert("detachment_s".to_owned(), range(selection.read.iter().map(|r| natural[0] * r.log_current + r.log_time)));
+    law.range.insert("log_pulse_current".to_owned(), range(selection.read.iter().map(|r| r.log_current)));
+    law.diagnostics = diagnostics(fit, &law.trials_used);
+    let squares: f64 = law.diagnostics.iter().map(|d| d.residual * d.residual).sum();
+    law.residual_standard_deviation = Some((squares / degrees).sqrt());
+    law.residual_standard_deviation_reason = None;
+    law.plausibility = plausibility::detachment(natural[0]);
+    law.tests.insert("overdispersion".to_owned(), scatter_test(fit));
+    law.tests.insert("parallel_thresholds".to_owned(), parallel_thresholds(fit));
+    law
+}
+
+fn scatter_interval(c: &mut Coefficient, fit: &DetachmentFit, confidence: f64) {
+    let Some(upper) = fit.scatter_upper else { return };
+    c.interval = [Some(0.0), Some(upper)];
+    c.interval_method = format!("one-sided from the profile likelihood at {} %", 100.0 * confidence);
+    if fit.q[4] == f64::NEG_INFINITY {
+        c.value = Some(0.0);
+        c.standard_error = None;
+        c.standard_error_with_calibration = None;
+        c.reason = Some("the counts scatter no more than counting and the stated errors explain, so the scatter lies at its lower limit 0 and has no standard error; repeated trials at one setting would show how small it is".to_owned());
+    }
+}
+
+fn likelihood<'a>(trials: &'a [CountedTrial], rule: &'a GaussHermite) -> Likelihood<'a> {
+    Likelihood { trials, rule, thresholds: Thresholds::Both, with_unknown: true, free: vec![], fixed: [0.0; 5] }
+}
+
+/// Residuals in drops per pulse at the corrected setting, averaged over τ² and what stays unknown.
+/// Leverage is the trial's share in the information, Cook's distance the one-step change of q when the
+/// trial is left out.
+fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
+    let rule = GaussHermite::new(QUADRATURE_POINTS);
+    let problem = likelihood(&fit.trials, &rule);
+    let law = fit.law();
+    let free = if fit.q[4] == f64::NEG_INFINITY { 4 } else { 5 };
+    let limit = outlier_limit(names.len(), fit.degrees_of_freedom as f64);
+    fit.trials
+        .iter()
+        .zip(names)
+        .map(|(trial, name)| {
+            let (mean, variance) = expected_drops(&law, trial, &rule);
+            let seen = match trial.count {
+                Count::Classes { none, one, more } => (one + 2.0 * more) / (none + one + more),
+                Count::Totals { drops, pulses } => drops / pulses,
+            };
+            let d = problem.trial(&fit.q, trial);
+            let mut leverage = 0.0;
+            let mut cook = 0.0;
+            for i in 0..free {
+                for j in 0..free {
+                    leverage -= d.hessian[i][j] * fit.covariance_q[(j, i)];
+                    cook += d.gradient[i] * fit.covariance_q[(i, j)] * d.gradient[j];
+                }
+            }
+            let leverage = leverage.clamp(0.0, 0.999);
+            let cook = cook / (free as f64 * (1.0 - leverage).powi(2));
+            let residual = seen - mean;
+            let studentised = residual / (variance * (1.0 - leverage)).sqrt();
+            let mut flags = Vec::new();
+            if studentised.abs() > limit {
+                flags.push(format!("stands out: {studentised:.1} standard errors from what the law and its scatter expect"));
+            }
+            if cook > 1.0 {
+                flags.push(format!("moves the law: Cook's distance {cook:.1}"));
+            }
+            let finite = studentised.is_finite();
+            TrialDiagnostic {
+                trial: name.clone(),
+                fitted: mean,
+                residual,
+                studentised_residual: finite.then_some(studentised),
+                leverage: Some(leverage),
+                cooks_distance: Some(cook),
+                flags,
+                reason: (!finite).then(|| "no spread is expected at this setting".to_owned()),
+            }
+        })
+        .collect()
+}
+
+/// Mean drops per pulse at a trial's corrected setting and the variance of the observed mean.
+fn expected_drops(law: &Detachment, trial: &CountedTrial, rule: &GaussHermite) -> (f64, f64) {
+    let n = law.exponent;
+    let [cc, ct, tt] = trial.unknown;
+    let spread = (law.trial_scatter.powi(2) + (n * n * cc + 2.0 * n * ct + tt).max(0.0)).sqrt();
+    let s = law.s(trial.log_current, trial.log_time);
+    let pulses = match trial.count {
+        Count::Classes { none, one, more } => none + one + more,
+        Count::Totals { pulses, .. } => pulses,
+    };
+    let (mut mean, mut square, mut within) = (0.0, 0.0, 0.0);
+    for (z, w) in rule.points.iter().zip(&rule.weights) {
+        let at = s + spread * z;
+        let p1 = logistic(law.steepness * (at - law.one_drop_s));
+        let p2 = logistic(law.steepness * (at - law.more_drops_s));
+        let m = p1 + p2;
+        mean += w * m;
+        square += w * m * m;
+        within += w * (p1 + 3.0 * p2 - m * m);
+    }
+    (mean, within / pulses + (square - mean * mean).max(0.0))
+}
+
+fn scatter_test(fit: &DetachmentFit) -> FitTest {
+    let ratio = fit.scatter_likelihood_ratio;
+    let tau = fit.q[4].exp();
+    // τ = 0 is the edge of its range: half the weight of χ² with one degree (Self and Liang 1987, from memory).
+    let p = if ratio > 0.0 { chi_squared_above(ratio, 1.0) / 2.0 } else { 1.0 };
+    FitTest {
+        statistic: Some(ratio),
+        p_value: Some(p),
+        effect: Some(tau),
+        unit: "1".to_owned(),
+        reading: Reading::new(
+            "counts scatter no more than counting and the stated errors explain",
+            format!("likelihood ratio {ratio:.1}, trial scatter {tau:.3} ({:.1} % of the pulse time)", 100.0 * tau),
+            if p < 0.05 { "the intervals allow for it; repeat a few settings to learn its cause" } else { "nothing" },
+        ),
+        reason: None,
+    }
+}
+
+/// Steepness at each threshold from two logits fitted apart.
+fn parallel_thresholds(fit: &DetachmentFit) -> FitTest {
+    let expected = "the same steepness at both thresholds";
+    let classes: Option<Vec<[f64; 3]>> = fit
+        .trials
+        .iter()
+        .map(|t| match t.count {
+            Count::Classes { none, one, more } => Some([none, one, more]),
+            Count::Totals { .. } => None,
+        })
+        .collect();
+    let Some(classes) = classes else {
+        return FitTest::not_made("1", expected, "only totals were counted in some trials", "count pulses by number of drops");
+    };
+    let rule = GaussHermite::new(QUADRATURE_POINTS);
+    let apart = |first: bool| {
+        let binary: Vec<CountedTrial> = fit
+            .trials
+            .iter()
+            .zip(&classes)
+            .map(|(t, [none, one, more])| {
+                let (no, yes) = if first { (*none, one + more) } else { (none + one, *more) };
+                CountedTrial { count: Count::Classes { none: no, one: yes, more: 0.0 }, ..*t }
+            })
+            .collect();
+        let mut fixed = fit.q;
+        fixed[2] = if first { fit.q[2] } else { fit.q[2] + fit.q[3].exp() };
+        let problem = Likelihood { trials: &binary, rule: &rule, thresholds: Thresholds::Single, with_unknown: true, free: vec![0, 1, 2], fixed };
+        let m = super::newton::minimise(&problem, &fixed[..3], 1.0);
+        m.inverse_hessian().filter(|_| m.converged).map(|c| (m.x[1], c[(1, 1)]))
+    };
+    let (Some((k1, v1)), Some((k2, v2))) = (apart(true), apart(false)) else {
+        return FitTest::not_made("1", expected, "one threshold alone does not determine its steepness", "count more pulses on both sides of each threshold");
+    };
+    let z = (k2 - k1) / (v1 + v2).sqrt();
+    let p = 2.0 * normal_above(z.abs());
+    let effect = (k2 - k1).exp() - 1.0;
+    FitTest {
+        statistic: Some(z),
+        p_value: Some(p),
+        effect: Some(effect),
+        unit: "1".to_owned(),
+        reading: Reading::new(
+            expected,
+            format!("{:.0} % at more drops against {:.0} % at one drop, steepness {:+.0} % (p = {p:.2})", 100.0 * (1.0 + effect), 100.0, 100.0 * effect),
+            if p < 0.01 { "the probability mid-window leans on the common steepness: count more pulses near both thresholds and keep to the middle" } else { "nothing" },
+        ),
+        reason: None,
+    }
+}

@@ -1,0 +1,239 @@
+//! Fits in which both sides carry errors: least squares over the coefficients and over what each trial's
+//! true readings may have been.
+//!
+//! ```text
+//! minimise Σᵢ [ (yᵢ − f(b, xᵢ + Mᵢδᵢ))²/σ²ᵢ + Σⱼ δ²ᵢⱼ/σ²ᵢⱼ ]
+//! ```
+//!
+//! Given b each trial's δ is found by a fixed point, so the coefficients alone remain: at the adjusted
+//! readings the minimum over δ is e²/v with v = σ² + Σ σⱼ²·(∂f/∂δⱼ)², and its gradient by b is exactly
+//! −e/√v · ∂f/∂b/√v. An error of zero is legal: that reading is then exact.
+
+use nalgebra::DMatrix;
+
+use super::least_squares::{Ending, LeastSquares, covariance_and_leverage, minimise};
+use crate::laws::Law;
+
+/// Most quantities a law predicts from and most independent errors a trial's readings have.
+pub const MOST: usize = 4;
+
+/// One independent error of a trial's readings: its standard deviation and the direction in which it
+/// moves the row of quantities (the probe's gain moves mean and RMS current together, for example).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReadingError {
+    /// Standard deviation.
+    pub standard_deviation: f64,
+    /// Change of each quantity per unit of the error.
+    pub direction: [f64; MOST],
+}
+
+/// One trial: what is predicted, what it is predicted from, and the errors of both.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Observation {
+    /// The value predicted.
+    pub y: f64,
+    /// Its standard error.
+    pub y_se: f64,
+    /// The measured quantities, in the law's order.
+    pub row: [f64; MOST],
+    /// Their independent errors.
+    pub errors: Vec<ReadingError>,
+}
+
+/// A fit with errors in variables.
+#[derive(Debug, Clone)]
+pub struct EivFit {
+    /// Coefficients.
+    pub b: Vec<f64>,
+    /// Gauss–Newton covariance at the adjusted readings, from the stated errors (not scaled).
+    pub stated_covariance: DMatrix<f64>,
+    /// Weighted residuals e/√v.
+    pub weighted: Vec<f64>,
+    /// Leverage of each trial.
+    pub leverage: Vec<f64>,
+    /// The law at the readings.
+    pub fitted: Vec<f64>,
+    /// How it ended.
+    pub ending: Ending,
+}
+
+/// Why there is no fit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NoFit {
+    /// Fewer trials than coefficients and one for the spread.
+    TooFew,
+    /// Coefficients cannot be told apart.
+    Dependent,
+    /// The minimisation ended elsewhere.
+    Ended(Ending),
+}
+
+impl EivFit {
+    /// Minimum of the weighted sum of squares.
+    pub fn sum_of_squares(&self) -> f64 {
+        self.weighted.iter().map(|e| e * e).sum()
+    }
+
+    /// Trials less coefficients.
+    pub fn degrees_of_freedom(&self) -> usize {
+        self.weighted.len() - self.b.len()
+    }
+
+    /// χ² per degree of freedom.
+    pub fn chi_squared_per_degree(&self) -> f64 {
+        self.sum_of_squares() / self.degrees_of_freedom() as f64
+    }
+
+    /// Internally studentised residual e/√(s²(1 − h)).
+    pub fn internal(&self, trial: usize) -> f64 {
+        self.weighted[trial] / (self.chi_squared_per_degree() * (1.0 - self.leverage[trial])).sqrt()
+    }
+
+    /// Externally studentised residual; `None` where the trial alone fixes a coefficient or one degree
+    /// of freedom is all there is.
+    pub fn external(&self, trial: usize) -> Option<f64> {
+        let (z, nu) = (self.internal(trial), self.degrees_of_freedom() as f64);
+        let under = nu - z * z;
+        (nu > 1.0 && under > 0.0 && z.is_finite()).then(|| z * ((nu - 1.0) / under).sqrt())
+    }
+
+    /// Cook's distance.
+    pub fn cooks_distance(&self, trial: usize) -> Option<f64> {
+        let (z, h) = (self.internal(trial), self.leverage[trial]);
+        (h < 1.0 && z.is_finite()).then(|| z * z * h / (1.0 - h) / self.b.len() as f64)
+    }
+}
+
+/// The least-squares problem over the coefficients alone.
+#[derive(Debug)]
+struct Profiled<'a, L> {
+    law: &'a L,
+    observations: &'a [Observation],
+}
+
+/// What the inner minimisation over one trial's errors leaves.
+struct Adjusted {
+    row: [f64; MOST],
+    /// y − f + Σ ∂f/∂δ·δ
+    residual: f64,
+    /// v
+    variance: f64,
+}
+
+impl<L: Law> Profiled<'_, L> {
+    fn adjust(&self, b: &[f64], observation: &Observation) -> Adjusted {
+        let n = self.law.quantities();
+        let mut delta = [0.0; MOST];
+        let mut by_row = [0.0; MOST];
+        let mut step_before = f64::INFINITY;
+        // Nearly linear laws settle in a handful of rounds; the limit is for strongly curved ones.
+        for round in 0.. {
+            let mut row = observation.row;
+            for (error, d) in observation.errors.iter().zip(&delta) {
+                for (r, direction) in row.iter_mut().zip(&error.direction) {
+                    *r += direction * d;
+                }
+            }
+            self.law.gradient_by_row(b, &row[..n], &mut by_row[..n]);
+            let mut variance = observation.y_se * observation.y_se;
+            let mut residual = observation.y - self.law.predict(b, &row[..n]);
+            let mut slopes = [0.0; MOST];
+            for (j, error) in observation.errors.iter().enumerate() {
+                slopes[j] = error.direction[..n].iter().zip(&by_row[..n]).map(|(d, g)| d * g).sum();
+                variance += (error.standard_deviation * slopes[j]).powi(2);
+                residual += slopes[j] * delta[j];
+            }
+            let mut step: f64 = 0.0;
+            for (j, error) in observation.errors.iter().enumerate() {
+                let s = error.standard_deviation;
+                if s > 0.0 {
+                    let next = s * s * slopes[j] * residual / variance;
+                    step = step.max((next - delta[j]).abs() / s);
+                    delta[j] = next;
+                }
+            }
+            if step <= 1e-15 || (step >= step_before && step < 1e-12) || round >= 200 {
+                return Adjusted { row, residual, variance };
+            }
+            step_before = step;
+        }
+        unreachable!("the loop above returns")
+    }
+}
+
+impl<L: Law> LeastSquares for Profiled<'_, L> {
+    fn residual_count(&self) -> usize {
+        self.observations.len()
+    }
+
+    fn residuals(&self, b: &[f64], out: &mut [f64]) {
+        for (observation, out) in self.observations.iter().zip(out) {
+            let adjusted = self.adjust(b, observation);
+            *out = adjusted.residual / adjusted.variance.sqrt();
+        }
+    }
+
+    fn jacobian(&self, b: &[f64], out: &mut DMatrix<f64>) {
+        let mut gradient = [0.0; MOST];
+        for (i, observation) in self.observations.iter().enumerate() {
+            let adjusted = self.adjust(b, observation);
+            self.law.gradient(b, &adjusted.row[..self.law.quantities()], &mut gradient[..b.len()]);
+            for (j, g) in gradient[..b.len()].iter().enumerate() {
+                out[(i, j)] = -g / adjusted.variance.sqrt();
+            }
+        }
+    }
+}
+
+/// Fits a law with errors in variables from `start`.
+///
+/// # Errors
+/// [`NoFit`] where there are too few trials, coefficients cannot be told apart or no minimum is found.
+/// # Source
+/// The minimum is that of weighted orthogonal distance regression (Boggs, Byrd and Schnabel 1987, from
+/// memory); for a straight line it is that of York et al. (2004), Am. J. Phys. 72, 367.
+pub fn fit(law: &impl Law, observations: &[Observation], start: &[f64]) -> Result<EivFit, NoFit> {
+    let n = law.quantities();
+    if observations.len() <= start.len() {
+        return Err(NoFit::TooFew);
+    }
+    let minimum = minimise(&Profiled { law, observations }, start);
+    if minimum.ending == Ending::Dependent {
+        return Err(NoFit::Dependent);
+    }
+    if !minimum.ending.converged() {
+        return Err(NoFit::Ended(minimum.ending));
+    }
+    let (stated_covariance, leverage) = covariance_and_leverage(&minimum.jacobian).ok_or(NoFit::Dependent)?;
+    Ok(EivFit {
+        fitted: observations.iter().map(|o| law.predict(&minimum.b, &o.row[..n])).collect(),
+        weighted: minimum.residuals.iter().copied().collect(),
+        b: minimum.b,
+        stated_covariance,
+        leverage,
+        ending: minimum.ending,
+    })
+}
+
+/// Weighted linear start: exact for a law linear in its coefficients with exact readings.
+pub fn linear_start(law: &impl Law, observations: &[Observation]) -> Option<Vec<f64>> {
+    let (n, p) = (law.quantities(), law.coefficients().len());
+    let zero = vec![0.0; p];
+    let scale = |o: &Observation| if o.y_se > 0.0 { o.y_se } else { o.y.abs().max(1e-9) };
+    let design = DMatrix::from_fn(observations.len(), p, |i, j| {
+        let mut gradient = [0.0; MOST];
+        law.gradient(&zero, &observations[i].row[..n], &mut gradient[..p]);
+        gradient[j] / scale(&observations[i])
+    });
+    let right = nalgebra::DVector::from_iterator(observations.len(), observations.iter().map(|o| o.y / scale(o)));
+    let scales: Vec<f64> = design.column_iter().map(|c| c.norm()).collect();
+    if scales.iter().any(|s| !(*s > 0.0 && s.is_finite())) {
+        return None;
+    }
+    let mut scaled = design;
+    for (j, s) in scales.iter().enumerate() {
+        scaled.column_mut(j).scale_mut(1.0 / s);
+    }
+    let solution = scaled.svd(true, true).solve(&right, 1e-13).ok()?;
+    Some(solution.iter().zip(&scales).map(|(v, s)| v / s).collect())
+}

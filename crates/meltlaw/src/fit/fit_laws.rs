@@ -1,0 +1,204 @@
+//! All three laws of a study, and what the stated common errors do to them.
+
+use std::collections::BTreeMap;
+
+use super::assemble::{CommonErrors, least_squares_law, no_fit_reason, unusable};
+use super::errors_in_variables::{EivFit, NoFit};
+use super::selection::Selection;
+use super::{arc_voltage, burn_off, candidates::candidate, detachment, detachment_law, plausibility, power, residual_tests::residual_tests};
+use crate::laws::{ArcVoltage, BurnOff, CalibrationEffect, FittedLaw, Law, Laws};
+use crate::statistics::{mean, range};
+use crate::study::{ArcVoltageForm, BurnOffForm, CalibrationTerm, CovarianceFrom, Study};
+use crate::trials::Trials;
+
+/// The laws of a study.
+#[derive(Debug, Clone)]
+pub struct FittedStudy {
+    /// The three laws.
+    pub laws: Laws,
+    /// What each stated common error does to their coefficients.
+    pub calibration: Vec<CalibrationEffect>,
+}
+
+/// The raw fits of one table.
+struct Fits {
+    burn_off: (Selection, Result<EivFit, NoFit>),
+    arc_voltage: (Selection, Result<(ArcVoltageForm, EivFit, Vec<String>), NoFit>),
+    detachment: (detachment::CountedSelection, detachment::Outcome),
+}
+
+/// Fits burn-off, detachment and arc voltage to the trials of a study.
+///
+/// A law that cannot be fitted is part of the answer, with its reason.
+pub fn fit_laws(study: &Study, trials: &Trials) -> FittedStudy {
+    let burn = burn_off::observations(study, trials);
+    let volt = arc_voltage::observations(study, trials);
+    let counted = detachment::select(study, trials);
+    let ((burn_fit, volt_fit), outcome) = rayon::join(
+        || (burn_off::fit(study.laws.burn_off, &burn.observations), arc_voltage::choose(study, &volt.observations)),
+        || detachment::fit(&counted, study.numerics.confidence, None),
+    );
+    let fits = Fits { burn_off: (burn, burn_fit), arc_voltage: (volt, volt_fit), detachment: (counted, outcome) };
+    let effects: Vec<TermEffects> = {
+        use rayon::prelude::*;
+        study.calibration.par_iter().map(|c| effects_of(study, trials, &fits, c.term)).collect()
+    };
+    let common = |pick: fn(&TermEffects) -> &Vec<f64>| {
+        CommonErrors(study.calibration.iter().zip(&effects).map(|(c, e)| (c.standard_uncertainty, pick(e).clone())).collect())
+    };
+    let (burn_off, (arc_voltage, detachment)) = rayon::join(
+        || burn_off_law(study, trials, &fits.burn_off, &common(|e| &e.burn_off)),
+        || {
+            rayon::join(
+                || arc_voltage_law(study, trials, &fits.arc_voltage, &common(|e| &e.arc_voltage)),
+                || detachment_law::record(study, trials, &fits.detachment.0, &fits.detachment.1, &common(|e| &e.detachment)),
+            )
+        },
+    );
+    let laws = Laws { burn_off, detachment, arc_voltage };
+    let calibration = study
+        .calibration
+        .iter()
+        .zip(&effects)
+        .map(|(c, e)| CalibrationEffect {
+            name: c.term.name().to_owned(),
+            standard_uncertainty: c.standard_uncertainty,
+            unit: c.term.unit().to_owned(),
+            effects: named_effects(&laws, e),
+        })
+        .collect();
+    FittedStudy { laws, calibration }
+}
+
+/// Derivatives of every coefficient by one common error.
+struct TermEffects {
+    burn_off: Vec<f64>,
+    arc_voltage: Vec<f64>,
+    detachment: Vec<f64>,
+}
+
+fn named_effects(laws: &Laws, effects: &TermEffects) -> BTreeMap<String, f64> {
+    let mut named = BTreeMap::new();
+    for ((name, law), values) in laws.by_name().into_iter().zip([&effects.burn_off, &effects.detachment, &effects.arc_voltage]) {
+        if law.ended.usable {
+            for (coefficient, value) in law.coefficient_order.iter().zip(values) {
+                named.insert(format!("{name}.{coefficient}"), *value);
+            }
+        }
+    }
+    named
+}
+
+/// Half step of the central differences: relative for gains, V or mm for offsets. The laws bend so little
+/// over it that the next order is below 1e-8 of the effect.
+const STEP: f64 = 1e-4;
+
+fn effects_of(study: &Study, trials: &Trials, fits: &Fits, term: CalibrationTerm) -> TermEffects {
+    let sides = [-STEP, STEP].map(|error| trials.corrected(&study.bench, term, error));
+    let difference = |low: Vec<f64>, high: Vec<f64>| -> Vec<f64> { low.iter().zip(&high).map(|(l, h)| (h - l) / (2.0 * STEP)).collect() };
+    let at_side = |side: &(Trials, crate::study::Bench)| Study { bench: side.1.clone(), ..study.clone() };
+    let burn_off = match &fits.burn_off.1 {
+        Ok(fit) => {
+            let [low, high] = [0, 1].map(|i| {
+                let observations = burn_off::observations(&at_side(&sides[i]), &sides[i].0).observations;
+                super::errors_in_variables::fit(&BurnOff(study.laws.burn_off), &observations, &fit.b).map_or_else(|_| fit.b.clone(), |f| f.b)
+            });
+            difference(low, high)
+        }
+        Err(_) => Vec::new(),
+    };
+    let arc_voltage = match &fits.arc_voltage.1 {
+        Ok((form, fit, _)) => {
+            let [low, high] = [0, 1].map(|i| {
+                let observations = arc_voltage::observations(&at_side(&sides[i]), &sides[i].0).observations;
+                super::errors_in_variables::fit(&ArcVoltage(*form), &observations, &fit.b).map_or_else(|_| fit.b.clone(), |f| f.b)
+            });
+            difference(low, high)
+        }
+        Err(_) => Vec::new(),
+    };
+    let detachment = match &fits.detachment.1 {
+        detachment::Outcome::Fitted(fit) if matches!(term, CalibrationTerm::CurrentGainRelative | CalibrationTerm::PulseTimeGainRelative) => {
+            let [low, high] = [0, 1].map(|i| {
+                let selection = detachment::select(&at_side(&sides[i]), &sides[i].0);
+                match detachment::fit(&selection, study.numerics.confidence, Some(&fit.q)) {
+                    detachment::Outcome::Fitted(f) => f.natural().to_vec(),
+                    detachment::Outcome::Bounded(_) => fit.natural().to_vec(),
+                }
+            });
+            difference(low, high)
+        }
+        _ => vec![0.0; 5],
+    };
+    TermEffects { burn_off, arc_voltage, detachment }
+}
+
+fn least_squares_footing(study: &Study) -> CovarianceFrom {
+    match study.numerics.covariance_from {
+        CovarianceFrom::StatedErrors => CovarianceFrom::StatedErrors,
+        _ => CovarianceFrom::Residuals,
+    }
+}
+
+fn burn_off_law(study: &Study, trials: &Trials, (selection, fit): &(Selection, Result<EivFit, NoFit>), common: &CommonErrors) -> FittedLaw {
+    let law = BurnOff(study.laws.burn_off);
+    let names = law.coefficients();
+    let fit = match fit {
+        Ok(fit) => fit,
+        Err(reason) => {
+            let (how, why) = no_fit_reason(*reason, selection.used.len(), names.len(), "vary the current and the extension independently, for example at two contact-tip-to-work distances");
+            return unusable(law.0.word(), law.equation(), "mm/s", how, &why, selection.names(trials), selection.left_out.clone(), least_squares_footing(study));
+        }
+    };
+    let mut record = least_squares_law(study, trials, selection, fit, names, common, "mm/s");
+    record.form = law.0.word().to_owned();
+    record.equation = law.equation().to_owned();
+    record.range.insert("current_mean_a".to_owned(), range(selection.observations.iter().map(|o| o.row[0])));
+    record.range.insert("extension_rms_squared_mm_a2".to_owned(), range(selection.observations.iter().map(|o| o.row[2] * o.row[1] * o.row[1])));
+    record.candidates = [BurnOffForm::Proportional, BurnOffForm::Offset]
+        .into_iter()
+        .map(|form| candidate(form.word(), &BurnOff(form), &selection.observations, burn_off::fit(form, &selection.observations)))
+        .collect();
+    record.tests = residual_tests(trials, selection, fit);
+    record.plausibility = plausibility::burn_off(&study.wire, study.laws.burn_off, fit.b[0], fit.b[1]);
+    if record.coefficients.get("beta_per_a2_s").is_some_and(|c| c.interval[0].is_some_and(|low| low <= 0.0)) {
+        record.notes.push("beta cannot be told from zero: these trials do not separate arc heat from resistive heat; trials at clearly different contact-tip-to-work distances would (for aluminium beta is small by nature)".to_owned());
+    }
+    record
+}
+
+fn arc_voltage_law(study: &Study, trials: &Trials, (selection, fit): &(Selection, Result<(ArcVoltageForm, EivFit, Vec<String>), NoFit>), common: &CommonErrors) -> FittedLaw {
+    let (form, fit, dropped) = match fit {
+        Ok(found) => found,
+        Err(reason) => {
+            let law = ArcVoltage(study.laws.arc_voltage.unwrap_or(ArcVoltageForm::Current));
+            let why = if selection.used.is_empty() { "measure voltage_mean_v of the trials" } else { "weld trials at clearly different currents" };
+            let (how, why) = no_fit_reason(*reason, selection.used.len(), law.coefficients().len(), why);
+            return unusable(law.0.word(), law.equation(), "V", how, &why, selection.names(trials), selection.left_out.clone(), least_squares_footing(study));
+        }
+    };
+    let law = ArcVoltage(*form);
+    let mut record = least_squares_law(study, trials, selection, fit, law.coefficients(), common, "V");
+    record.form = form.word().to_owned();
+    record.equation = law.equation().to_owned();
+    record.notes.clone_from(dropped);
+    let extension: Vec<f64> = selection.observations.iter().map(|o| o.row[2]).collect();
+    record.mean_extension_mm = Some(mean(&extension));
+    record.range.insert("current_mean_a".to_owned(), range(selection.observations.iter().map(|o| o.row[0])));
+    record.range.insert("arc_length_mm".to_owned(), range(selection.observations.iter().map(|o| o.row[1])));
+    record.range.insert("extension_mm".to_owned(), range(extension));
+    record.range.insert(
+        "ctwd_mm".to_owned(),
+        range(selection.used.iter().filter_map(|&i| trials.geometry(&trials.rows[i], &study.bench).and_then(|g| g.ctwd_mm))),
+    );
+    record.candidates = [ArcVoltageForm::Current, ArcVoltageForm::CurrentArc, ArcVoltageForm::CurrentArcExtension]
+        .into_iter()
+        .map(|form| candidate(form.word(), &ArcVoltage(form), &selection.observations, arc_voltage::fit(form, &selection.observations)))
+        .collect();
+    record.tests = residual_tests(trials, selection, fit);
+    let (test, rule) = power::judge(study, trials, selection, fit, &record.covariance);
+    record.tests.insert("power".to_owned(), test);
+    record.power = Some(rule);
+    record.plausibility = plausibility::arc_voltage(&fit.b);
+    record
+}

@@ -1,0 +1,23 @@
+//! From trials to fitted laws. `fit_laws` is the way in; one module per law chooses its trials and fits
+//! it, `errors_in_variables` and `ordered_logit` hold the likelihoods, `least_squares` and `newton` the
+//! minimisers, `assemble` and `detachment_law` make the record.
+
+pub mod arc_voltage;
+pub mod assemble;
+pub mod burn_off;
+pub mod candidates;
+pub mod detachment;
+pub mod detachment_law;
+pub mod errors_in_variables;
+mod fit_laws;
+pub mod least_squares;
+pub mod newton;
+pub mod ordered_logit;
+pub mod plausibility;
+pub mod power;
+pub mod reliability;
+pub mod residual_tests;
+pub mod selection;
+pub mod separation;
+
+pub use fit_laws::{FittedStudy, fit_laws};
