@@ -2,12 +2,15 @@
 //! nothing and reads neither clock nor environment.
 
 pub mod checks;
+pub mod compose;
 pub mod gas;
 pub mod laws;
 pub mod line;
+pub mod line_at;
 pub mod materials;
 pub mod record;
 pub mod study;
 pub mod trials;
+pub mod develop;
 pub mod fit;
 pub mod statistics;

@@ -188,3 +188,24 @@ pub struct Budget {
     /// Of the mean voltage.
     pub voltage: BTreeMap<String, f64>,
 }
+
+impl Unsupported {
+    /// Whether the gap lies between two neighbouring nodes.
+    pub fn lies_between(&self, lower_node_m_min: f64, upper_node_m_min: f64) -> bool {
+        self.wire_feed_m_min[0] > lower_node_m_min && self.wire_feed_m_min[1] < upper_node_m_min
+    }
+}
+
+impl Node {
+    /// The waveform that the node sets.
+    pub fn waveform(&self) -> meltlaw_line::Waveform {
+        meltlaw_line::Waveform {
+            pulse_current_a: self.pulse_current_a,
+            pulse_time_ms: self.pulse_time_ms,
+            background_current_a: self.background_current_a,
+            pulse_frequency_hz: self.pulse_frequency_hz,
+            rise_a_per_ms: self.rise_a_per_ms,
+            fall_a_per_ms: self.fall_a_per_ms,
+        }
+    }
+}

@@ -47,4 +47,14 @@ pub fn trials(text: &str) -> Trials {
         if let Some(c) = &law.counting_covariance { eprintln!("   counting {:?} want {}", c[0], w["counting_covariance"][0]); }
     }
     for (c, w) in f.calibration.iter().zip(want["calibration"].as_array().unwrap()) { for (k, v) in &c.effects { let x = w["effects"][k].as_f64().unwrap(); if (v-x).abs() > 1e-6*x.abs().max(1e-9) { eprintln!("effect {} {k}: {v} want {x}", c.name); } } }
+
+    let t0 = std::time::Instant::now();
+    let line = meltlaw::compose::compose(&study(), &f.laws, &f.calibration);
+    eprintln!("compose {:?}", t0.elapsed());
+    eprintln!("{:?} {:?}", line.unsupported, line.interpolation);
+    let want: serde_json::Value = serde_json::from_str(include_str!("../../../datasets/worked_example/line.json")).unwrap();
+    for n in &line.nodes { eprintln!("{} {} Ip {:.2} tp {:.4} f {:.2} Ib {:.2} Im {:.2} drop {:.3} p {:.3} {:?} {:?}", n.wire_feed_m_min, n.support, n.pulse_current_a, n.pulse_time_ms, n.pulse_frequency_hz, n.background_current_a, n.current_mean_a, n.drop_diameter_mm/1.2, n.one_drop_probability.value, n.limits, n.notes); }
+    fn walk(p: &str, a: &serde_json::Value, b: &serde_json::Value) { use serde_json::Value as V; match (a, b) { (V::Object(x), V::Object(y)) => for (k, v) in y { walk(&format!("{p}.{k}"), &x[k], v) }, (V::Array(x), V::Array(y)) if x.len() == y.len() && y.len()==2 && y[0].is_number() => { let (l,h,L,H)=(x[0].as_f64().unwrap(),x[1].as_f64().unwrap(),y[0].as_f64().unwrap(),y[1].as_f64().unwrap()); let d=((l-L).abs().max((h-H).abs()))/(H-L); if d>0.015 { eprintln!("{p}: {x:?} want {y:?} {d:.4}"); } }, (V::Number(x), V::Number(y)) => { let (x,y)=(x.as_f64().unwrap(),y.as_f64().unwrap()); if (x-y).abs() > 1e-7*y.abs() && (x-y).abs()>1e-12 { eprintln!("{p}: {x} want {y} rel {:.1e}", x/y-1.0); } }, (x,y) => if x != y { eprintln!("{p}: {x} want {y}") } } }
+    for w in want["nodes"].as_array().unwrap() { let n = line.nodes.iter().find(|n| (n.wire_feed_m_min - w["wire_feed_m_min"].as_f64().unwrap()).abs()<1e-9).unwrap(); walk("node", &serde_json::to_value(n).unwrap(), w); }
+    walk("validity", &serde_json::to_value(&line.validity).unwrap(), &want["validity"]);
 }

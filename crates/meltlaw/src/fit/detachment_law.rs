@@ -9,7 +9,7 @@ use super::plausibility;
 use crate::laws::{
     Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading, TrialDiagnostic, ValueWithUnit, logistic,
 };
-use crate::statistics::{GaussHermite, chi_squared_above, normal_above, range};
+use crate::statistics::{GaussHermite, chi_squared_above, mean, normal_above, range};
 use crate::study::{CovarianceFrom, Study};
 use crate::trials::Trials;
 
@@ -136,6 +136,7 @@ fn fitted(study: &Study, selection: &CountedSelection, fit: &DetachmentFit, comm
     law.d = Some(DetachmentConstants { one_drop: constant(natural[2]), more_drops: constant(natural[3]) });
     law.range.insert("detachment_s".to_owned(), range(selection.read.iter().map(|r| natural[0] * r.log_current + r.log_time)));
     law.range.insert("log_pulse_current".to_owned(), range(selection.read.iter().map(|r| r.log_current)));
+    law.mean_log_pulse_current = Some(mean(&selection.read.iter().map(|r| r.log_current).collect::<Vec<_>>()));
     law.diagnostics = diagnostics(fit, &law.trials_used);
     let squares: f64 = law.diagnostics.iter().map(|d| d.residual * d.residual).sum();
     law.residual_standard_deviation = Some((squares / degrees).sqrt());
@@ -175,7 +176,7 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
         .iter()
         .zip(names)
         .map(|(trial, name)| {
-            let (mean, variance) = expected_drops(&law, trial, &rule);
+            let (expected, variance) = expected_drops(&law, trial, &rule);
             let seen = match trial.count {
                 Count::Classes { none, one, more } => (one + 2.0 * more) / (none + one + more),
                 Count::Totals { drops, pulses } => drops / pulses,
@@ -191,7 +192,7 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
             }
             let leverage = leverage.clamp(0.0, 0.999);
             let cook = cook / (free as f64 * (1.0 - leverage).powi(2));
-            let residual = seen - mean;
+            let residual = seen - expected;
             let studentised = residual / (variance * (1.0 - leverage)).sqrt();
             let mut flags = Vec::new();
             if studentised.abs() > limit {
@@ -203,7 +204,7 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
             let finite = studentised.is_finite();
             TrialDiagnostic {
                 trial: name.clone(),
-                fitted: mean,
+                fitted: expected,
                 residual,
                 studentised_residual: finite.then_some(studentised),
                 leverage: Some(leverage),

@@ -104,6 +104,9 @@ pub struct FittedLaw {
     /// Detachment: I₀ of the law.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub reference_current_a: Option<f64>,
+    /// Detachment: mean ln(I_p/I₀) of the trials used, where the thresholds are known best.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub mean_log_pulse_current: Option<f64>,
     /// Detachment: what was counted.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub counts: Option<Counts>,

@@ -1,0 +1,21 @@
+//! Results on their way to the disk: whole or not at all, and never over what is not ours.
+
+mod cause;
+mod error;
+mod inspect;
+mod leftovers;
+mod lock;
+mod manifest;
+mod place;
+mod result_folder;
+mod single_file;
+mod tables;
+
+pub(crate) use cause::{cause, remedy_for_reading};
+pub use error::WriteError;
+pub use inspect::verify;
+pub use leftovers::recover;
+pub use manifest::{MANIFEST_FILE, MANIFEST_FORMAT, Manifest};
+pub use result_folder::ResultFolder;
+pub use single_file::write_file;
+pub use tables::{line_csv, trials_csv};

@@ -1,0 +1,96 @@
+//! The columns of `line.csv`: a node flattened, one column a line.
+
+use meltlaw::line::{Node, Sensitivity};
+
+/// A numeric column and where it stands in a node.
+pub(super) type NodeColumn = (&'static str, fn(&Node) -> Option<f64>);
+
+/// Settings first, then what they do, then what moves the arc.
+pub(super) const NODE_COLUMNS: &[NodeColumn] = &[
+    ("wire_feed_m_min", |n| Some(n.wire_feed_m_min)),
+    ("pulse_current_a", |n| Some(n.pulse_current_a)),
+    ("pulse_time_ms", |n| Some(n.pulse_time_ms)),
+    ("pulse_frequency_hz", |n| Some(n.pulse_frequency_hz)),
+    ("background_current_a", |n| Some(n.background_current_a)),
+    ("background_time_ms", |n| Some(n.background_time_ms)),
+    ("rise_a_per_ms", |n| Some(n.rise_a_per_ms)),
+    ("fall_a_per_ms", |n| Some(n.fall_a_per_ms)),
+    ("current_mean_a", |n| Some(n.current_mean_a)),
+    ("current_rms_a", |n| Some(n.current_rms_a)),
+    ("drop_diameter_mm", |n| Some(n.drop_diameter_mm)),
+    ("melting_rate_kg_h", |n| Some(n.melting_rate_kg_h)),
+    ("melting_rate_relative_se", |n| Some(n.melting_rate_relative_se)),
+    ("melting_rate_relative_se_same_bench", |n| Some(n.melting_rate_relative_se_same_bench)),
+    ("voltage_mean_v", |n| Some(n.voltage_mean_v)),
+    ("voltage_mean_v_low", |n| Some(n.voltage_mean_v_interval[0])),
+    ("voltage_mean_v_high", |n| Some(n.voltage_mean_v_interval[1])),
+    ("power_mean_w", |n| Some(n.power_mean_w)),
+    ("one_drop_probability", |n| Some(n.one_drop_probability.value)),
+    ("one_drop_probability_low", |n| Some(n.one_drop_probability.interval[0])),
+    ("one_drop_probability_high", |n| Some(n.one_drop_probability.interval[1])),
+    ("balancing_background_current_a_low", |n| Some(n.balancing_background_current_a_interval[0])),
+    ("balancing_background_current_a_high", |n| Some(n.balancing_background_current_a_interval[1])),
+    ("arc_energy_kj_mm", |n| n.arc_energy_kj_mm),
+    ("heat_input_kj_mm", |n| n.heat_input_kj_mm),
+    ("next_weld_current_mean_a_low", |n| Some(n.next_weld.current_mean_a[0])),
+    ("next_weld_current_mean_a_high", |n| Some(n.next_weld.current_mean_a[1])),
+    ("next_weld_voltage_mean_v_low", |n| Some(n.next_weld.voltage_mean_v[0])),
+    ("next_weld_voltage_mean_v_high", |n| Some(n.next_weld.voltage_mean_v[1])),
+    ("next_weld_power_mean_w_low", |n| Some(n.next_weld.power_mean_w[0])),
+    ("next_weld_power_mean_w_high", |n| Some(n.next_weld.power_mean_w[1])),
+    ("sensitivity_ctwd_arc_length_mm", |n| arc(&n.sensitivities.ctwd)),
+    ("sensitivity_ctwd_voltage_mean_v", |n| voltage(&n.sensitivities.ctwd)),
+    ("sensitivity_ctwd_background_current_a", |n| background(&n.sensitivities.ctwd)),
+    ("sensitivity_wire_feed_arc_length_mm", |n| arc(&n.sensitivities.wire_feed)),
+    ("sensitivity_wire_feed_voltage_mean_v", |n| voltage(&n.sensitivities.wire_feed)),
+    ("sensitivity_wire_feed_background_current_a", |n| background(&n.sensitivities.wire_feed)),
+    ("sensitivity_wire_diameter_arc_length_mm", |n| arc(&n.sensitivities.wire_diameter)),
+    ("sensitivity_wire_diameter_voltage_mean_v", |n| voltage(&n.sensitivities.wire_diameter)),
+    ("sensitivity_wire_diameter_background_current_a", |n| background(&n.sensitivities.wire_diameter)),
+];
+
+const fn arc(s: &Sensitivity) -> Option<f64> {
+    Some(s.arc_length_mm)
+}
+
+const fn voltage(s: &Sensitivity) -> Option<f64> {
+    Some(s.voltage_mean_v)
+}
+
+const fn background(s: &Sensitivity) -> Option<f64> {
+    Some(s.background_current_a)
+}
+
+/// A share of a budget: which budget, which cause.
+pub(super) type ShareColumn = (&'static str, String);
+
+/// Every share that any node has, `trials` and `drop_counting` first. The name ends in `_share`, because
+/// a cause such as `ctwd_offset_mm` would lend the share its unit.
+pub(super) fn share_columns(nodes: &[Node]) -> Vec<ShareColumn> {
+    let mut columns = Vec::new();
+    for budget in ["melting_rate", "one_drop_probability", "voltage"] {
+        let mut causes: Vec<&String> = nodes.iter().flat_map(|node| shares(node, budget).keys()).collect();
+        causes.sort_by_key(|cause| (*cause != "trials", *cause != "drop_counting", *cause));
+        causes.dedup();
+        columns.extend(causes.into_iter().map(|cause| (budget, cause.clone())));
+    }
+    columns
+}
+
+/// Name of a share's column.
+pub(super) fn share_name((budget, cause): &ShareColumn) -> String {
+    format!("budget_{budget}_{cause}_share")
+}
+
+/// A share at a node.
+pub(super) fn share(node: &Node, (budget, cause): &ShareColumn) -> Option<f64> {
+    shares(node, budget).get(cause).copied()
+}
+
+fn shares<'a>(node: &'a Node, budget: &str) -> &'a std::collections::BTreeMap<String, f64> {
+    match budget {
+        "melting_rate" => &node.budget.melting_rate,
+        "one_drop_probability" => &node.budget.one_drop_probability,
+        _ => &node.budget.voltage,
+    }
+}

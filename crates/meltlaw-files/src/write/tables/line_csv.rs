@@ -1,0 +1,155 @@
+//! `line.csv`: one row per node, with the names of `line.json` flattened.
+
+use meltlaw::line::Node;
+
+use super::cells::{Table, UNITS_LINE, number, text};
+use super::line_columns::{NODE_COLUMNS, share, share_columns, share_name};
+use crate::document::{LineDocument, number_text};
+
+/// The line as CSV. Comment lines before the header say what a reader of the numbers must know.
+pub fn line_csv(document: &LineDocument) -> String {
+    let mut table = Table::default();
+    comments(&mut table, document);
+    let nodes = &document.body().line.nodes;
+    let shares = share_columns(nodes);
+    let mut header: Vec<String> = NODE_COLUMNS.iter().map(|(name, _)| (*name).to_owned()).collect();
+    header.extend(shares.iter().map(share_name));
+    header.extend(["support", "limits", "notes"].map(str::to_owned));
+    table.row(header);
+    for node in nodes {
+        let mut cells: Vec<String> = NODE_COLUMNS.iter().map(|(_, value)| number(value(node))).collect();
+        cells.extend(shares.iter().map(|column| number(share(node, column))));
+        cells.extend(words(node));
+        table.row(cells);
+    }
+    table.into_csv()
+}
+
+fn words(node: &Node) -> [String; 3] {
+    [text(&node.support), text(&node.limits.join(" ")), text(&node.notes.join("; "))]
+}
+
+fn comments(table: &mut Table, document: &LineDocument) {
+    let body = document.body();
+    let feeds = |[low, high]: [f64; 2]| format!("{} to {} m/min", number_text(low), number_text(high));
+    table.comment(&format!("line: {}", body.name));
+    table.comment(&format!("wire: {}, {} mm", body.wire.designation, number_text(body.wire.diameter_mm)));
+    match (&body.gas, &body.gas_reason) {
+        (Some(gas), _) => table.comment(&format!("gas: {}", gas.text())),
+        (None, reason) => {
+            table.comment(&format!("gas: not stated: {}", reason.as_deref().unwrap_or("no reason given")))
+        }
+    }
+    table.comment(UNITS_LINE);
+    table.comment(&format!("intervals: _low to _high at {} % confidence", number_text(100.0 * body.confidence)));
+    table.comment("sensitivities: per +1 mm of contact-tip-to-work distance, +1 % of wire feed, +1 % of wire diameter");
+    for range in &body.line.standing {
+        table.comment(&format!("standing: {} from {}", range.state, feeds(range.wire_feed_m_min)));
+    }
+    for gap in &body.line.unsupported {
+        table.comment(&format!(
+            "no setting from {}: {}: {}",
+            feeds(gap.wire_feed_m_min),
+            gap.limits.join(" "),
+            gap.reason
+        ));
+    }
+    for caution in document.cautions() {
+        table.comment(&format!("caution: {caution}"));
+    }
+    table.comment(&format!("checksum of line.json: {}", document.checksum()));
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test that fails may panic")]
+    use serde_json::Value;
+
+    use super::*;
+
+    fn worked() -> LineDocument {
+        let path = format!("{}/../../datasets/worked_example/line.json", env!("CARGO_MANIFEST_DIR"));
+        LineDocument::load(path.as_ref()).unwrap()
+    }
+
+    fn read(csv: &str) -> (Vec<String>, Vec<Vec<String>>) {
+        let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(csv.as_bytes());
+        let header = reader.headers().unwrap().iter().map(str::to_owned).collect();
+        let rows = reader.records().map(|r| r.unwrap().iter().map(str::to_owned).collect()).collect();
+        (header, rows)
+    }
+
+    fn numbers_in(value: &Value) -> Vec<f64> {
+        match value {
+            Value::Number(n) => vec![n.as_f64().unwrap()],
+            Value::Array(items) => items.iter().flat_map(numbers_in).collect(),
+            Value::Object(members) => members.values().flat_map(numbers_in).collect(),
+            _ => Vec::new(),
+        }
+    }
+
+    #[test]
+    fn every_number_of_a_node_stands_in_its_row_and_no_other() {
+        let line = worked();
+        let (header, rows) = read(&line_csv(&line));
+        for (node, row) in line.body().line.nodes.iter().zip(&rows) {
+            let mut meant = numbers_in(&serde_json::to_value(node).unwrap());
+            let mut found: Vec<f64> = row[..header.len() - 3].iter().map(|cell| cell.parse().unwrap()).collect();
+            meant.sort_by(f64::total_cmp);
+            found.sort_by(f64::total_cmp);
+            assert_eq!(found, meant);
+        }
+        assert_eq!(rows.len(), 3);
+    }
+
+    #[test]
+    fn intervals_and_shares_have_the_names_of_the_contract() {
+        let (header, rows) = read(&line_csv(&worked()));
+        let cell = |name: &str| rows[0][header.iter().position(|h| h == name).unwrap()].as_str();
+        // Values of the node at 4 m/min in line.json.
+        assert_eq!(cell("wire_feed_m_min"), "4");
+        assert_eq!(cell("voltage_mean_v_low"), "24.038444655739994");
+        assert_eq!(cell("one_drop_probability"), "0.9294669618020264");
+        assert_eq!(cell("one_drop_probability_high"), "0.9376237667342554");
+        assert_eq!(cell("next_weld_power_mean_w_high"), "3885.982533399684");
+        assert_eq!(cell("sensitivity_ctwd_background_current_a"), "-4.597690252836608");
+        assert_eq!(cell("budget_melting_rate_ctwd_offset_mm_share"), "0.5460550456916117");
+        assert_eq!(cell("support"), "measured");
+    }
+
+    #[test]
+    fn the_opening_lines_say_what_a_reader_must_know() {
+        let line = worked();
+        let csv = line_csv(&line);
+        for part in [
+            "# wire: invented solid wire, mild steel, 1.2 mm, 1.2 mm\n",
+            "# gas: ",
+            "# intervals: _low to _high at 95 % confidence\n",
+            "# standing: proposed from 4 to 8 m/min\n",
+            "# no setting from 9.39 to 9.5 m/min: data_high: ",
+            "# caution: Invented data: not for welding.\n",
+        ] {
+            assert!(csv.contains(part), "{part}");
+        }
+        assert!(csv.contains(line.checksum()));
+    }
+
+    #[test]
+    fn a_line_without_nodes_still_has_its_header_and_a_note_cannot_be_a_formula() {
+        let line = worked();
+        let again = |change: fn(&mut meltlaw::record::LineRecord)| {
+            let mut body = line.body().clone();
+            change(&mut body);
+            line_csv(&LineDocument::new(body, Vec::new(), line.provenance().clone()).unwrap())
+        };
+        let (header, rows) = read(&again(|b| b.line.nodes.clear()));
+        assert_eq!((header[0].as_str(), rows.len()), ("wire_feed_m_min", 0));
+        let (header, rows) = read(&again(|b| {
+            b.line.nodes[0].notes = vec!["=1+1".to_owned(), "two".to_owned()];
+            b.line.nodes[0].limits = vec!["data_high".to_owned(), "drop_small".to_owned()];
+            b.line.nodes[1].arc_energy_kj_mm = None;
+        }));
+        assert_eq!(rows[0][header.len() - 2..], ["data_high drop_small", "'=1+1; two"]);
+        assert!(rows[1].iter().any(String::is_empty));
+    }
+}

@@ -1,0 +1,9 @@
+//! Tables for spreadsheets and scripts: `line.csv` and `trials.csv`.
+
+mod cells;
+mod line_columns;
+mod line_csv;
+mod trials_csv;
+
+pub use line_csv::line_csv;
+pub use trials_csv::trials_csv;

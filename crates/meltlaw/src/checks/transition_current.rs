@@ -1,0 +1,85 @@
+//! *Finds* pulse currents clearly below, and background currents clearly above, the transition from drop
+//! to spray transfer.
+//!
+//! *Why it matters*: a pulse below it throws no drop, a background above it lets drops go between pulses;
+//! either way drops and pulses are not one to one.
+//!
+//! *What to do*: check units and wire diameter; otherwise look at the transfer on film.
+//!
+//! *Example*: steel 1.2 mm under argon with 5 % CO2 (240 A): pulse 180 A.
+//!
+//! Table: Ponomarev and Slivinsky, lecture slides (95/5 and 80/20 Ar/CO2, 98/2 Ar/O2, Ar). Two sources
+//! for one gas differ by 20 % and more, so only what lies more than 20 % on the wrong side counts.
+
+use super::magnitude::in_another_unit;
+use super::rows::{cell, finding_if_any, number};
+use super::{Check, Finding, RowReference, Severity};
+use crate::laws::Reading;
+use crate::study::Study;
+use crate::trials::{Column, Mode, Trials};
+
+/// The check.
+pub const CHECK: Check = Check {
+    name: "transition_current",
+    about: "Pulse currents clearly below or background currents clearly above the transition current (Ponomarev and Slivinsky, lecture slides, ± 20 %).",
+    look,
+};
+
+const BAND_RELATIVE: f64 = 0.20;
+
+fn look(study: &Study, trials: &Trials) -> Vec<Finding> {
+    if in_another_unit(study, trials, &[Column::PulseCurrent, Column::BackgroundCurrent]) {
+        return Vec::new();
+    }
+    let carbon_dioxide = study.gas.map_or(0.0, |gas| gas.carbon_dioxide);
+    let wire = &study.wire;
+    let Some(transition) = wire.material.transition_current_a(wire.diameter_mm, carbon_dioxide) else {
+        return Vec::new();
+    };
+    let cells = |column, bad: &dyn Fn(f64) -> bool| -> Vec<RowReference> {
+        let pulsed = trials.used().filter(|t| t.mode == Mode::Pulsed);
+        pulsed.filter(|t| t.get(column).is_some_and(bad)).map(|t| cell(trials, t, column)).collect()
+    };
+    let (least, most) = (transition * (1.0 - BAND_RELATIVE), transition * (1.0 + BAND_RELATIVE));
+    let table = format!(
+        "transition current of {} {} mm {} A ± 20 %, Ponomarev and Slivinsky, lecture slides",
+        wire.material.word(),
+        number(wire.diameter_mm),
+        number(transition)
+    );
+    let action = "check the units of the currents and the wire's diameter and material; if they are right, look on film whether each drop belongs to a pulse";
+    let low = cells(Column::PulseCurrent, &|a| a > 0.0 && a < least);
+    let high = cells(Column::BackgroundCurrent, &|a| a > most);
+    let mut findings = finding_if_any(CHECK.name, Severity::Warning, low, |concerned| {
+        let expected = format!("pulse current above {} A ({table})", number(least));
+        Reading::new(expected, format!("below {concerned}"), action)
+    });
+    findings.extend(finding_if_any(CHECK.name, Severity::Warning, high, |concerned| {
+        let expected = format!("background current below {} A ({table})", number(most));
+        Reading::new(expected, format!("above {concerned}"), action)
+    }));
+    findings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::checks::testing::{changed, found, severities, steel_study, steel_trials};
+
+    // Steel 1.2 mm, 8 % CO2: 240 A; 20 % below 192 A, above 288 A.
+    #[test]
+    fn a_pulse_clearly_below_and_a_background_clearly_above_are_flagged() {
+        let trials = changed(steel_trials(), 0, Column::PulseCurrent, 185.0);
+        assert_eq!(severities(&CHECK, &steel_study(), &trials), [Severity::Warning]);
+        let trials = changed(steel_trials(), 0, Column::BackgroundCurrent, 295.0);
+        let findings = found(&CHECK, &steel_study(), &trials);
+        assert!(findings[0].reading.expected.contains("Ponomarev and Slivinsky"));
+    }
+
+    #[test]
+    fn inside_the_band_nothing_is_said() {
+        let trials =
+            changed(changed(steel_trials(), 0, Column::PulseCurrent, 200.0), 1, Column::BackgroundCurrent, 280.0);
+        assert!(severities(&CHECK, &steel_study(), &trials).is_empty());
+    }
+}

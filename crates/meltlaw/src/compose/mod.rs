@@ -1,0 +1,174 @@
+//! From laws to a line. `settings` is the composing rule at one feed, `support` judges how far the
+//! trials carry it, `node` works out all that is known about it, `place` decides where nodes stand and
+//! where the line has gaps.
+
+mod draws;
+mod laws_at_work;
+mod node;
+mod place;
+mod process;
+mod reasons;
+mod settings;
+mod support;
+mod window;
+
+pub use draws::{Draw, draw_all};
+pub use laws_at_work::{CommonError, DetachmentAtWork, LawsAtWork, LeastSquaresAtWork};
+pub use process::{balancing_background_a, balancing_frequency_hz, melting_mm_s, power_w, voltage_v};
+use settings::Composed;
+
+use meltlaw_line::{Limit, Support};
+
+use crate::fit::detachment::QUADRATURE_POINTS;
+use crate::laws::{CalibrationEffect, Laws};
+use crate::line::{Interpolation, Line, Node, StandingRange, Unsupported};
+use crate::statistics::GaussHermite;
+use crate::study::Study;
+use settings::Rule;
+use support::{Knowledge, Place};
+use window::Window;
+
+/// Everything that composing needs, made once per line.
+struct Composer<'a> {
+    study: &'a Study,
+    laws: &'a LawsAtWork,
+    rule: Rule<'a>,
+    knowledge: Knowledge<'a>,
+    draws: &'a [Draw],
+    rule31: GaussHermite,
+}
+
+/// What one feed comes to before its node is worked out.
+struct Judged {
+    composed: Composed,
+    support: Support,
+}
+
+/// Why a feed has no setting.
+#[derive(Debug, Clone, PartialEq, Default)]
+struct Refused {
+    limits: Vec<Limit>,
+    /// Variables at which the data end.
+    beyond: Vec<&'static str>,
+}
+
+/// Composes the line that the study asks for from the laws.
+///
+/// A line without a node is an answer too: `unsupported` then says why.
+pub fn compose(study: &Study, laws: &Laws, calibration: &[CalibrationEffect]) -> Line {
+    let Some(at_work) = LawsAtWork::new(laws, calibration, study.numerics.confidence) else {
+        return nothing(study, laws);
+    };
+    let Some(measured) = laws.detachment.range.get("log_pulse_current") else {
+        return nothing(study, laws);
+    };
+    let draws = draw_all(&at_work, study.numerics.seed, study.numerics.draws);
+    let rule31 = GaussHermite::new(QUADRATURE_POINTS);
+    let log_current = preferred_log_current(laws, *measured);
+    let window = Window::new(&at_work, log_current, study.line.one_drop_floor, study.numerics.confidence, &rule31);
+    let composer = Composer {
+        study,
+        laws: &at_work,
+        rule: Rule::new(study, &at_work, log_current, *measured, window),
+        knowledge: Knowledge::new(study, laws, &at_work),
+        draws: &draws,
+        rule31,
+    };
+    composer.line()
+}
+
+/// Mean of ln(I_p/I₀) over the trials used for detachment, kept in the law's record; the middle of the
+/// range for records of other programs that lack it.
+fn preferred_log_current(laws: &Laws, measured: [f64; 2]) -> f64 {
+    laws.detachment.mean_log_pulse_current.unwrap_or(f64::midpoint(measured[0], measured[1]))
+}
+
+impl Composer<'_> {
+    fn extension_mm(&self) -> f64 {
+        self.study.bench.ctwd_mm - self.study.bench.arc_length_mm
+    }
+
+    /// The setting at a feed and how far the trials carry it, without the one-drop probability.
+    fn judge(&self, feed: f64) -> Result<Judged, Refused> {
+        let pin = self.study.line.pins.iter().find(|p| p.wire_feed_m_min == feed);
+        let composed = self.rule.compose(feed, pin).map_err(|limits| Refused { limits, ..Refused::default() })?;
+        let m = composed.wave.moments();
+        let w = feed / 0.06;
+        let mut refused = Refused { limits: settings::broken(self.study, &composed, m.mean_a), ..Refused::default() };
+        let x = (composed.wave.pulse_current_a / self.laws.detachment.reference_current_a).ln();
+        let place = Place {
+            wire_feed_mm_s: w,
+            current_mean_a: m.mean_a,
+            mean_square_a2: m.mean_square_a2,
+            detachment_s: self.laws.detachment.law.s(x, composed.wave.pulse_time_ms.ln()),
+            log_pulse_current: x,
+        };
+        let support = match self.knowledge.judge(&place) {
+            Ok(support) => support,
+            Err((limits, beyond)) => {
+                refused.limits.extend(limits);
+                refused.beyond = beyond;
+                Support::Extended
+            }
+        };
+        if !(self.melting_rate_relative_se(m.mean_a, m.mean_square_a2, w) <= self.study.line.extended_melting_rate_relative_se) {
+            refused.limits.push(Limit::MeltingRateUncertain);
+        }
+        if refused.limits.is_empty() { Ok(Judged { composed, support }) } else { Err(refused) }
+    }
+
+    fn line(&self) -> Line {
+        let placed = self.place();
+        let interpolation = self.interpolation(&placed.nodes, &placed.unsupported);
+        let standing = match (placed.nodes.first(), placed.nodes.last()) {
+            (Some(first), Some(last)) => vec![StandingRange {
+                state: "proposed".to_owned(),
+                wire_feed_m_min: [first.wire_feed_m_min, last.wire_feed_m_min],
+                rule: None,
+                evidence: None,
+                date: None,
+                by: None,
+            }],
+            _ => Vec::new(),
+        };
+        Line { standing, interpolation, validity: self.knowledge.validity(), unsupported: placed.unsupported, nodes: placed.nodes }
+    }
+
+    /// The largest relative melt balance error of linear interpolation, on a grid of 0.01 m/min.
+    fn interpolation(&self, nodes: &[Node], gaps: &[Unsupported]) -> Interpolation {
+        let largest = nodes
+            .windows(2)
+            .filter(|pair| !gaps.iter().any(|g| g.lies_between(pair[0].wire_feed_m_min, pair[1].wire_feed_m_min)))
+            .map(|pair| self.balance_error(&pair[0], &pair[1]))
+            .fold(0.0, f64::max);
+        let none = nodes.is_empty();
+        Interpolation {
+            rule: "linear in wire feed between nodes".to_owned(),
+            largest_relative_melt_balance_error: (!none).then_some(largest),
+            reason: none.then(|| "the line has no node".to_owned()),
+        }
+    }
+}
+
+/// A line without nodes because a law is missing.
+fn nothing(study: &Study, laws: &Laws) -> Line {
+    let missing = laws.missing();
+    let why: Vec<String> = laws
+        .by_name()
+        .into_iter()
+        .filter(|(_, law)| !law.ended.usable)
+        .map(|(name, law)| format!("{}: {}", name.replace('_', " "), law.ended.reason))
+        .collect();
+    let reason = if missing.is_empty() { "the record of a law is incomplete: fit the study again".to_owned() } else { format!("the line needs all three laws. {}", why.join("; ")) };
+    Line {
+        standing: Vec::new(),
+        interpolation: Interpolation {
+            rule: "linear in wire feed between nodes".to_owned(),
+            largest_relative_melt_balance_error: None,
+            reason: Some("the line has no node".to_owned()),
+        },
+        validity: std::collections::BTreeMap::new(),
+        unsupported: vec![Unsupported { wire_feed_m_min: study.line.wire_feed_m_min, limits: vec![Limit::LawMissing.word().to_owned()], reason }],
+        nodes: Vec::new(),
+    }
+}

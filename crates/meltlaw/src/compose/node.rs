@@ -1,0 +1,273 @@
+//! One node: a composed setting and all that is known about it.
+
+use std::collections::BTreeMap;
+
+use meltlaw_line::{Limit, Support, Waveform};
+use nalgebra::DVector;
+use rayon::prelude::*;
+
+use super::Composer;
+use super::draws::Draw;
+use super::process::{balancing_background_a, power_w, voltage_v};
+use super::settings::Composed;
+use crate::line::{Budget, NextWeld, Node, Sensitivities, Sensitivity, Uncertain};
+use crate::statistics::{interval_of, quantile};
+use crate::study::CalibrationTerm;
+
+/// Thermal efficiency of MIG/MAG in heat input, ISO/TR 17671-1 (the value from two public repositories
+/// quoting it and EN 1011-1, Table 1; the standard itself was not at hand).
+const THERMAL_EFFICIENCY: f64 = 0.8;
+
+/// Variance of a quantity from the trials and from each common error.
+struct Shares {
+    trials: f64,
+    counting: f64,
+    common: Vec<f64>,
+}
+
+impl Shares {
+    fn total(&self) -> f64 {
+        self.trials + self.common.iter().map(|c| c * c).sum::<f64>()
+    }
+
+    fn budget(&self, names: &[super::laws_at_work::CommonError]) -> BTreeMap<String, f64> {
+        let total = self.total();
+        let share = |v: f64| if total > 0.0 { v / total } else { 0.0 };
+        let mut shares = BTreeMap::new();
+        shares.insert("trials".to_owned(), share(self.trials - self.counting));
+        shares.insert("drop_counting".to_owned(), share(self.counting));
+        for (name, c) in names.iter().zip(&self.common) {
+            shares.insert(name.name.clone(), share(c * c));
+        }
+        shares
+    }
+}
+
+impl Composer<'_> {
+    /// Relative standard error of α·Ī + β·L·I_rms² at a setting: with calibration, and on the trials'
+    /// own instruments.
+    fn melting_rate_shares(&self, mean: f64, square: f64, w: f64) -> (Shares, f64) {
+        let burn = &self.laws.burn_off;
+        let extension = self.extension_mm();
+        let g = [mean, extension * square, 1.0];
+        let p = burn.b.len();
+        let mut trials = 0.0;
+        for i in 0..p {
+            for j in 0..p {
+                trials += g[i] * burn.covariance[(i, j)] * g[j];
+            }
+        }
+        let mut common = Vec::new();
+        let mut same_bench = trials;
+        for (e, error) in burn.effects.iter().zip(&self.laws.common) {
+            let effect = g[..p].iter().zip(e).map(|(g, e)| g * e).sum::<f64>();
+            common.push(effect * error.standard_uncertainty);
+            // Settings and feed carry the same instrument errors as the trials: what the reading tells
+            // too much the process gets too little of.
+            let own = match CalibrationTerm::from_name(&error.name) {
+                Some(CalibrationTerm::CurrentGainRelative) => -(burn.b[0] * mean + 2.0 * burn.b[1] * extension * square),
+                Some(CalibrationTerm::WireFeedGainRelative) => w,
+                Some(CalibrationTerm::CtwdOffsetMm) => -burn.b[1] * square,
+                Some(CalibrationTerm::ArcLengthOffsetMm) => burn.b[1] * square,
+                _ => 0.0,
+            };
+            same_bench += ((effect + own) * error.standard_uncertainty).powi(2);
+        }
+        (Shares { trials, counting: 0.0, common }, same_bench.sqrt() / w)
+    }
+
+    /// Relative standard error of the melting rate with calibration.
+    pub(super) fn melting_rate_relative_se(&self, mean: f64, square: f64, w: f64) -> f64 {
+        self.melting_rate_shares(mean, square, w).0.total().sqrt() / w
+    }
+
+    fn voltage_shares(&self, mean: f64) -> Shares {
+        let volt = &self.laws.arc_voltage;
+        let h = [1.0, mean, self.study.bench.arc_length_mm, self.extension_mm() * mean];
+        let p = volt.b.len();
+        let mut trials = 0.0;
+        for i in 0..p {
+            for j in 0..p {
+                trials += h[i] * volt.covariance[(i, j)] * h[j];
+            }
+        }
+        let common = volt
+            .effects
+            .iter()
+            .zip(&self.laws.common)
+            .map(|(e, error)| e.iter().zip(&h).map(|(e, h)| e * h).sum::<f64>() * error.standard_uncertainty)
+            .collect();
+        Shares { trials, counting: 0.0, common }
+    }
+
+    fn one_drop_shares(&self, wave: &Waveform) -> Shares {
+        let d = &self.laws.detachment;
+        let x = (wave.pulse_current_a / d.reference_current_a).ln();
+        let g = DVector::from_row_slice(&d.law.one_drop_gradient(x, wave.pulse_time_ms.ln(), &self.rule31));
+        let form = |c: &nalgebra::DMatrix<f64>| (g.transpose() * c * &g)[(0, 0)];
+        let trials = form(&d.covariance_q);
+        let common = d
+            .effects_q
+            .iter()
+            .zip(&self.laws.common)
+            .map(|(e, error)| e.iter().zip(g.iter()).map(|(e, g)| e * g).sum::<f64>() * error.standard_uncertainty)
+            .collect();
+        Shares { trials, counting: form(&d.counting_covariance_q).min(trials), common }
+    }
+
+    /// The one-drop probability at a pulse, with its interval from the draws.
+    pub(super) fn one_drop_probability(&self, wave: &Waveform) -> Uncertain {
+        let reference = self.laws.detachment.reference_current_a;
+        let (x, y) = ((wave.pulse_current_a / reference).ln(), wave.pulse_time_ms.ln());
+        let law = &self.laws.detachment.law;
+        let value = law.one_drop_probability(law.s(x, y), &self.rule31);
+        let mut draws: Vec<f64> = self.draws.iter().map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.rule31)).collect();
+        Uncertain { value, interval: interval_of(&mut draws, self.study.numerics.confidence) }
+    }
+
+    /// Lower end of that interval alone.
+    pub(super) fn one_drop_lower(&self, wave: &Waveform) -> f64 {
+        let reference = self.laws.detachment.reference_current_a;
+        let (x, y) = ((wave.pulse_current_a / reference).ln(), wave.pulse_time_ms.ln());
+        let mut draws: Vec<f64> = self.draws.iter().map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.rule31)).collect();
+        quantile(&mut draws, (1.0 - self.study.numerics.confidence) / 2.0)
+    }
+
+    /// What steps of CTWD, feed and wire diameter do to the arc, first derivatives times the step.
+    fn sensitivities(&self, wave: &Waveform, w: f64) -> Sensitivities {
+        let burn = &self.laws.burn_off.b;
+        let volt = &self.laws.arc_voltage.b;
+        let (gradient, by_extension) = (volt.get(2).copied().unwrap_or(0.0), volt.get(3).copied().unwrap_or(0.0));
+        let m = wave.moments();
+        let extension = self.extension_mm();
+        let per_mm = burn[1] * m.mean_square_a2;
+        let per_feed = 0.01 * w;
+        let per_diameter = 0.01 * (2.0 * burn[0] * m.mean_a + 4.0 * burn[1] * extension * m.mean_square_a2);
+        let by_background = burn[0] * m.mean_by_background + burn[1] * extension * m.mean_square_by_background;
+        let arc = |arc_length_mm: f64, background_current_a: f64| Sensitivity {
+            arc_length_mm,
+            voltage_mean_v: (gradient - by_extension * m.mean_a) * arc_length_mm,
+            background_current_a,
+        };
+        Sensitivities {
+            ctwd: Sensitivity { arc_length_mm: 1.0, voltage_mean_v: gradient, background_current_a: -per_mm / by_background },
+            wire_feed: arc(-per_feed / per_mm, per_feed / by_background),
+            wire_diameter: arc(-per_diameter / per_mm, per_diameter / by_background),
+        }
+    }
+
+    /// The node at a feed from its composed setting.
+    pub(super) fn node(&self, feed: f64, composed: &Composed, support: Support, one_drop: Option<Uncertain>) -> Node {
+        let study = self.study;
+        let w = feed / 0.06;
+        let wave = composed.wave;
+        let m = wave.moments();
+        let (mean, square) = (m.mean_a, m.mean_square_a2);
+        let extension = self.extension_mm();
+        let arc = study.bench.arc_length_mm;
+        let volt = &self.laws.arc_voltage.b;
+        let instant = self.laws.instant_resistance.map(|r| r.0);
+        let power = power_w(volt, arc, extension, mean, square, instant);
+        let (melting, same_bench) = self.melting_rate_shares(mean, square, w);
+        let bands = self.bands(&wave, w, mean);
+        let energy = study.line.travel_speed_mm_s.map(|speed| power / speed / 1000.0);
+        Node {
+            wire_feed_m_min: feed,
+            pulse_current_a: wave.pulse_current_a,
+            pulse_time_ms: wave.pulse_time_ms,
+            pulse_frequency_hz: wave.pulse_frequency_hz,
+            background_current_a: wave.background_current_a,
+            background_time_ms: wave.background_time_ms(),
+            rise_a_per_ms: wave.rise_a_per_ms,
+            fall_a_per_ms: wave.fall_a_per_ms,
+            current_mean_a: mean,
+            current_rms_a: square.sqrt(),
+            drop_diameter_mm: composed.drop_diameter_mm,
+            melting_rate_kg_h: study.wire.melting_rate_kg_h(w),
+            melting_rate_relative_se: melting.total().sqrt() / w,
+            melting_rate_relative_se_same_bench: same_bench,
+            voltage_mean_v: voltage_v(volt, arc, extension, mean),
+            voltage_mean_v_interval: bands.voltage,
+            power_mean_w: power,
+            one_drop_probability: one_drop.unwrap_or_else(|| self.one_drop_probability(&wave)),
+            balancing_background_current_a_interval: bands.background,
+            arc_energy_kj_mm: energy,
+            heat_input_kj_mm: energy.map(|e| THERMAL_EFFICIENCY * e),
+            next_weld: bands.next_weld,
+            sensitivities: self.sensitivities(&wave, w),
+            budget: Budget {
+                melting_rate: melting.budget(&self.laws.common),
+                one_drop_probability: self.one_drop_shares(&wave).budget(&self.laws.common),
+                voltage: self.voltage_shares(mean).budget(&self.laws.common),
+            },
+            support: support.word().to_owned(),
+            limits: composed.limits.iter().map(|l| l.word().to_owned()).collect(),
+            notes: self.notes(feed, composed, support),
+        }
+    }
+
+    fn notes(&self, feed: f64, composed: &Composed, support: Support) -> Vec<String> {
+        let mut notes = Vec::new();
+        if let Some(pin) = self.study.line.pins.iter().find(|p| p.wire_feed_m_min == feed) {
+            let named: Vec<&str> = [
+                pin.pulse_current_a.map(|_| "pulse_current_a"),
+                pin.pulse_time_ms.map(|_| "pulse_time_ms"),
+                pin.pulse_frequency_hz.map(|_| "pulse_frequency_hz"),
+            ]
+            .into_iter()
+            .flatten()
+            .collect();
+            notes.push(format!("pinned by the study: {}", named.join(", ")));
+        }
+        if composed.limits.contains(&Limit::OneDropLow) || composed.off_middle.abs() > 1e-9 {
+            notes.push(format!("the pulse sits {:+.1} % of its time off the middle of the window", 100.0 * composed.off_middle.exp_m1()));
+        }
+        if let (Support::Extended, Some(why)) = (support, &self.knowledge.at_best_extended) {
+            notes.push(why.clone());
+        }
+        notes
+    }
+
+    fn bands(&self, wave: &Waveform, w: f64, mean: f64) -> Bands {
+        let bench = &self.study.bench;
+        let (arc, extension) = (bench.arc_length_mm, self.extension_mm());
+        let confidence = self.study.numerics.confidence;
+        let follows_instant = self.laws.instant_resistance.is_some();
+        let each = |d: &Draw| -> [f64; 5] {
+            let background = balancing_background_a(&d.burn_off, extension, w, wave);
+            let voltage = voltage_v(&d.arc_voltage, arc, extension, mean);
+            // A new weld: feed, arc length and gain vary, the background is trimmed until the melt
+            // balance holds, then all is read by the same instruments.
+            let feed = w * (1.0 + bench.wire_feed_relative_se * d.next_weld[0]);
+            let arc_now = arc + bench.arc_length_se_mm * d.next_weld[1];
+            let gain = 1.0 + bench.current_relative_se * d.next_weld[2];
+            let length = bench.ctwd_mm - arc_now;
+            let trimmed = Waveform { background_current_a: balancing_background_a(&d.burn_off, length, feed, wave), ..*wave }.moments();
+            let off = bench.voltage_se_v * d.next_weld[3];
+            let read_voltage = voltage_v(&d.arc_voltage, arc_now, length, trimmed.mean_a) + off;
+            let instant = follows_instant.then_some(d.instant_resistance_ohm);
+            let power = power_w(&d.arc_voltage, arc_now, length, trimmed.mean_a, trimmed.mean_square_a2, instant);
+            [background, voltage, trimmed.mean_a * gain, read_voltage, gain * (power + off * trimmed.mean_a)]
+        };
+        let drawn: Vec<[f64; 5]> = self.draws.par_iter().with_min_len(256).map(each).collect();
+        let mut column = vec![0.0; drawn.len()];
+        let mut interval = |i: usize| {
+            for (c, d) in column.iter_mut().zip(&drawn) {
+                *c = d[i];
+            }
+            interval_of(&mut column, confidence)
+        };
+        Bands {
+            background: interval(0),
+            voltage: interval(1),
+            next_weld: NextWeld { current_mean_a: interval(2), voltage_mean_v: interval(3), power_mean_w: interval(4) },
+        }
+    }
+}
+
+/// Intervals of a node that come from the draws.
+struct Bands {
+    background: [f64; 2],
+    voltage: [f64; 2],
+    next_weld: NextWeld,
+}

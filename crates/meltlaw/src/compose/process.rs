@@ -1,0 +1,88 @@
+//! The process at one setting: melt balance, voltage and power by the laws. Every formula of the
+//! contract's section 5 that needs coefficients stands here.
+
+use meltlaw_line::Waveform;
+
+/// α·Ī + β·L·I_rms² + offset, mm/s.
+pub fn melting_mm_s(burn_off: &[f64], extension_mm: f64, mean_a: f64, mean_square_a2: f64) -> f64 {
+    burn_off[0] * mean_a + burn_off[1] * extension_mm * mean_square_a2 + burn_off.get(2).copied().unwrap_or(0.0)
+}
+
+/// The background current at which the pulse melts what is fed, all else held.
+///
+/// ```text
+/// α·Ī(I_b) + β·L·I_rms²(I_b) + offset = w
+/// ```
+/// Newton from `wave.background_current_a`; the balance rises with the background, so there is one root.
+pub fn balancing_background_a(burn_off: &[f64], extension_mm: f64, wire_feed_mm_s: f64, wave: &Waveform) -> f64 {
+    let mut wave = *wave;
+    let mut last = f64::INFINITY;
+    for _ in 0..60 {
+        let m = wave.moments();
+        let miss = melting_mm_s(burn_off, extension_mm, m.mean_a, m.mean_square_a2) - wire_feed_mm_s;
+        let slope = burn_off[0] * m.mean_by_background + burn_off[1] * extension_mm * m.mean_square_by_background;
+        let step = miss / slope;
+        wave.background_current_a -= step;
+        // Steps shrink until rounding; the first that does not is the end.
+        if step == 0.0 || (step.abs() >= last && step.abs() < 1e-9) {
+            break;
+        }
+        last = step.abs();
+    }
+    wave.background_current_a
+}
+
+/// The frequency at which the pulse melts what is fed with the background given: the balance is linear
+/// in it. `wave.pulse_frequency_hz` is not used.
+pub fn balancing_frequency_hz(burn_off: &[f64], extension_mm: f64, wire_feed_mm_s: f64, wave: &Waveform) -> f64 {
+    let rest = Waveform { pulse_frequency_hz: 0.0, ..*wave }.moments();
+    let one = Waveform { pulse_frequency_hz: 1000.0, ..*wave }.moments();
+    let from_background = melting_mm_s(burn_off, extension_mm, rest.mean_a, rest.mean_square_a2);
+    let per_khz = melting_mm_s(burn_off, extension_mm, one.mean_a, one.mean_square_a2) - from_background;
+    1000.0 * (wire_feed_mm_s - from_background) / per_khz
+}
+
+/// Ū = U0 + R·Ī + E·a + r·L·Ī, V.
+pub fn voltage_v(arc_voltage: &[f64], arc_length_mm: f64, extension_mm: f64, mean_a: f64) -> f64 {
+    let at = |i: usize| arc_voltage.get(i).copied().unwrap_or(0.0);
+    at(0) + at(1) * mean_a + at(2) * arc_length_mm + at(3) * extension_mm * mean_a
+}
+
+/// P = Ū·Ī + (R + r·L)·(I_rms² − Ī²), W: the voltage law read at each instant; or with the measured
+/// instant resistance in place of R + r·L.
+pub fn power_w(arc_voltage: &[f64], arc_length_mm: f64, extension_mm: f64, mean_a: f64, mean_square_a2: f64, instant_resistance_ohm: Option<f64>) -> f64 {
+    let resistance = instant_resistance_ohm.unwrap_or_else(|| arc_voltage[1] + arc_voltage.get(3).copied().unwrap_or(0.0) * extension_mm);
+    voltage_v(arc_voltage, arc_length_mm, extension_mm, mean_a) * mean_a + resistance * (mean_square_a2 - mean_a * mean_a)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const BURN: [f64; 2] = [0.30, 5e-5];
+
+    fn rectangle(frequency: f64, background: f64) -> Waveform {
+        Waveform { pulse_current_a: 350.0, pulse_time_ms: 2.0, background_current_a: background, pulse_frequency_hz: frequency, rise_a_per_ms: 1e15, fall_a_per_ms: 1e15 }
+    }
+
+    #[test]
+    fn composed_backgrounds_of_the_exact_examples() {
+        // datasets/check_values: steel 1.2 mm, rectangular pulse, drop of wire diameter.
+        for (w, f, expected) in [(60.0, 75.0, 96.300_722), (80.0, 100.0, 128.189_478), (100.0, 125.0, 160.940_130)] {
+            let background = balancing_background_a(&BURN, 15.0, w, &rectangle(f, 100.0));
+            assert!((background - expected).abs() < 5e-7, "{w}: {background}");
+            let wave = rectangle(f, background);
+            assert!((balancing_frequency_hz(&BURN, 15.0, w, &wave) / f - 1.0).abs() < 1e-13);
+        }
+        // Ratio 1.1 at 80 mm/s.
+        assert!((balancing_background_a(&BURN, 15.0, 80.0, &rectangle(75.131_479_7, 100.0)) - 145.123_068).abs() < 1e-5);
+    }
+
+    #[test]
+    fn power_is_that_of_the_instants() {
+        // U = 14 + 0.02·I at each instant; 350 A for 2 of 10 ms, 100 A else: mean of u·i by hand:
+        // 0.2·350·21 + 0.8·100·16 = 2750 W.
+        let m = rectangle(100.0, 100.0).moments();
+        assert!((power_w(&[14.0, 0.02], 0.0, 0.0, m.mean_a, m.mean_square_a2, None) - 2750.0).abs() < 1e-6);
+    }
+}

@@ -1,0 +1,205 @@
+//! The line between its nodes, forwards and backwards.
+
+use meltlaw_line::{Status, Support, interpolate};
+
+use crate::line::{Budget, NextWeld, Node, Sensitivities, Sensitivity, Uncertain, Unsupported};
+use crate::record::LineRecord;
+
+/// Why a feed has no setting.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NoSetting {
+    /// Code and word.
+    pub status: Status,
+    /// In words.
+    pub reason: String,
+    /// Limits that stand in the way, where the line knows them.
+    pub limits: Vec<String>,
+}
+
+/// What a feed is asked for by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Wanted {
+    /// Mean current, A.
+    CurrentMeanA(f64),
+    /// Melting rate, kg/h.
+    MeltingRateKgH(f64),
+    /// Heat input, kJ/mm.
+    HeatInputKjMm(f64),
+}
+
+/// The line at a wire feed speed.
+///
+/// Settings, voltage, power, energies, probability and interval ends are linear between nodes; background
+/// time, mean and RMS current, drop diameter and melting rate are computed from them; limits are those of
+/// both neighbours, support the weaker.
+///
+/// # Errors
+/// [`NoSetting`] outside the nodes, in a gap, and where the line was withdrawn.
+pub fn at(record: &LineRecord, wire_feed_m_min: f64) -> Result<Node, NoSetting> {
+    let line = &record.line;
+    let feeds: Vec<f64> = line.nodes.iter().map(|n| n.wire_feed_m_min).collect();
+    let (index, weight) = match interpolate(&feeds, wire_feed_m_min) {
+        Ok(found) => found,
+        Err(status) => return Err(no_setting(record, status, wire_feed_m_min)),
+    };
+    let lower = &line.nodes[index];
+    if line.nodes.len() == 1 || weight == 0.0 {
+        return standing(record, wire_feed_m_min, lower.clone());
+    }
+    let upper = &line.nodes[index + 1];
+    if weight == 1.0 {
+        return standing(record, wire_feed_m_min, upper.clone());
+    }
+    if line.unsupported.iter().any(|u| u.lies_between(lower.wire_feed_m_min, upper.wire_feed_m_min)) {
+        return Err(no_setting(record, Status::UnsupportedGap, wire_feed_m_min));
+    }
+    standing(record, wire_feed_m_min, between(record, lower, upper, wire_feed_m_min, weight))
+}
+
+fn standing(record: &LineRecord, feed: f64, node: Node) -> Result<Node, NoSetting> {
+    let withdrawn = record.line.standing.iter().find(|s| s.state == "withdrawn" && (s.wire_feed_m_min[0]..=s.wire_feed_m_min[1]).contains(&feed));
+    match withdrawn {
+        Some(s) => Err(NoSetting {
+            status: Status::Withdrawn,
+            reason: format!("the line was withdrawn from {} to {} m/min", s.wire_feed_m_min[0], s.wire_feed_m_min[1]),
+            limits: Vec::new(),
+        }),
+        None => Ok(node),
+    }
+}
+
+fn no_setting(record: &LineRecord, status: Status, feed: f64) -> NoSetting {
+    let line = &record.line;
+    let range = match (line.nodes.first(), line.nodes.last()) {
+        (Some(a), Some(b)) => format!("the line goes from {} to {} m/min", a.wire_feed_m_min, b.wire_feed_m_min),
+        _ => "the line has no node".to_owned(),
+    };
+    // Just beside a node the nearest gap explains why.
+    let why: Option<&Unsupported> = line
+        .unsupported
+        .iter()
+        .min_by(|a, b| distance(a, feed).total_cmp(&distance(b, feed)))
+        .filter(|u| !feed.is_nan() && distance(u, feed) <= 0.02);
+    let explained = match (why, status) {
+        (Some(u), _) => format!("no setting from {} to {} m/min: {}", u.wire_feed_m_min[0], u.wire_feed_m_min[1], u.reason),
+        (None, Status::NotANumber) => "the wire feed is not a number".to_owned(),
+        (None, _) => "it lies outside the range asked for; ask for a wider [line].wire_feed_m_min and develop again".to_owned(),
+    };
+    NoSetting { status, reason: format!("{range}; {explained}"), limits: why.map(|u| u.limits.clone()).unwrap_or_default() }
+}
+
+fn distance(gap: &Unsupported, feed: f64) -> f64 {
+    let [low, high] = gap.wire_feed_m_min;
+    (low - feed).max(feed - high).max(0.0)
+}
+
+fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -> Node {
+    let mix = |a: f64, b: f64| a + t * (b - a);
+    let ends = |a: [f64; 2], b: [f64; 2]| [mix(a[0], b[0]), mix(a[1], b[1])];
+    let optional = |a: Option<f64>, b: Option<f64>| a.zip(b).map(|(a, b)| mix(a, b));
+    let moves = |a: Sensitivity, b: Sensitivity| Sensitivity {
+        arc_length_mm: mix(a.arc_length_mm, b.arc_length_mm),
+        voltage_mean_v: mix(a.voltage_mean_v, b.voltage_mean_v),
+        background_current_a: mix(a.background_current_a, b.background_current_a),
+    };
+    let shares = |a: &std::collections::BTreeMap<String, f64>, b: &std::collections::BTreeMap<String, f64>| {
+        a.iter().map(|(k, v)| (k.clone(), mix(*v, b.get(k).copied().unwrap_or(*v)))).collect()
+    };
+    let mut node = Node {
+        wire_feed_m_min: feed,
+        pulse_current_a: mix(lower.pulse_current_a, upper.pulse_current_a),
+        pulse_time_ms: mix(lower.pulse_time_ms, upper.pulse_time_ms),
+        pulse_frequency_hz: mix(lower.pulse_frequency_hz, upper.pulse_frequency_hz),
+        background_current_a: mix(lower.background_current_a, upper.background_current_a),
+        background_time_ms: 0.0,
+        rise_a_per_ms: mix(lower.rise_a_per_ms, upper.rise_a_per_ms),
+        fall_a_per_ms: mix(lower.fall_a_per_ms, upper.fall_a_per_ms),
+        current_mean_a: 0.0,
+        current_rms_a: 0.0,
+        drop_diameter_mm: 0.0,
+        melting_rate_kg_h: record.wire.melting_rate_kg_h(feed / 0.06),
+        melting_rate_relative_se: mix(lower.melting_rate_relative_se, upper.melting_rate_relative_se),
+        melting_rate_relative_se_same_bench: mix(lower.melting_rate_relative_se_same_bench, upper.melting_rate_relative_se_same_bench),
+        voltage_mean_v: mix(lower.voltage_mean_v, upper.voltage_mean_v),
+        voltage_mean_v_interval: ends(lower.voltage_mean_v_interval, upper.voltage_mean_v_interval),
+        power_mean_w: mix(lower.power_mean_w, upper.power_mean_w),
+        one_drop_probability: Uncertain {
+            value: mix(lower.one_drop_probability.value, upper.one_drop_probability.value),
+            interval: ends(lower.one_drop_probability.interval, upper.one_drop_probability.interval),
+        },
+        balancing_background_current_a_interval: ends(
+            lower.balancing_background_current_a_interval,
+            upper.balancing_background_current_a_interval,
+        ),
+        arc_energy_kj_mm: optional(lower.arc_energy_kj_mm, upper.arc_energy_kj_mm),
+        heat_input_kj_mm: optional(lower.heat_input_kj_mm, upper.heat_input_kj_mm),
+        next_weld: NextWeld {
+            current_mean_a: ends(lower.next_weld.current_mean_a, upper.next_weld.current_mean_a),
+            voltage_mean_v: ends(lower.next_weld.voltage_mean_v, upper.next_weld.voltage_mean_v),
+            power_mean_w: ends(lower.next_weld.power_mean_w, upper.next_weld.power_mean_w),
+        },
+        sensitivities: Sensitivities {
+            ctwd: moves(lower.sensitivities.ctwd, upper.sensitivities.ctwd),
+            wire_feed: moves(lower.sensitivities.wire_feed, upper.sensitivities.wire_feed),
+            wire_diameter: moves(lower.sensitivities.wire_diameter, upper.sensitivities.wire_diameter),
+        },
+        budget: Budget {
+            melting_rate: shares(&lower.budget.melting_rate, &upper.budget.melting_rate),
+            one_drop_probability: shares(&lower.budget.one_drop_probability, &upper.budget.one_drop_probability),
+            voltage: shares(&lower.budget.voltage, &upper.budget.voltage),
+        },
+        support: weaker(&lower.support, &upper.support),
+        limits: union(&lower.limits, &upper.limits),
+        notes: union(&lower.notes, &upper.notes),
+    };
+    let wave = node.waveform();
+    let moments = wave.moments();
+    node.background_time_ms = wave.background_time_ms();
+    node.current_mean_a = moments.mean_a;
+    node.current_rms_a = moments.mean_square_a2.sqrt();
+    node.drop_diameter_mm = meltlaw_line::drop_diameter_mm(record.wire.section_mm2(), feed / 0.06, node.pulse_frequency_hz);
+    node
+}
+
+fn weaker(a: &str, b: &str) -> String {
+    let extended = Support::Extended.word();
+    if a == extended || b == extended { extended.to_owned() } else { a.to_owned() }
+}
+
+fn union(a: &[String], b: &[String]) -> Vec<String> {
+    let mut all = a.to_vec();
+    all.extend(b.iter().filter(|v| !a.contains(v)).cloned());
+    all
+}
+
+/// The feeds at which the line gives what is wanted: none, one or several, ascending.
+pub fn feeds_for(record: &LineRecord, wanted: Wanted) -> Vec<f64> {
+    let miss = |feed: f64| -> Option<f64> {
+        let node = at(record, feed).ok()?;
+        match wanted {
+            Wanted::CurrentMeanA(a) => Some(node.current_mean_a - a),
+            Wanted::MeltingRateKgH(rate) => Some(node.melting_rate_kg_h - rate),
+            Wanted::HeatInputKjMm(heat) => Some(node.heat_input_kj_mm? - heat),
+        }
+    };
+    let mut found: Vec<f64> = Vec::new();
+    for pair in record.line.nodes.windows(2) {
+        let (mut low, mut high) = (pair[0].wire_feed_m_min, pair[1].wire_feed_m_min);
+        let (Some(a), Some(_), Some(b)) = (miss(low), miss(f64::midpoint(low, high)), miss(high)) else { continue };
+        if a * b > 0.0 {
+            continue;
+        }
+        for _ in 0..60 {
+            let middle = f64::midpoint(low, high);
+            match miss(middle) {
+                Some(m) if m * a > 0.0 => low = middle,
+                _ => high = middle,
+            }
+        }
+        let feed = if a == 0.0 { pair[0].wire_feed_m_min } else { high };
+        if found.last().is_none_or(|last| (last - feed).abs() > 1e-9) {
+            found.push(feed);
+        }
+    }
+    found
+}
