@@ -1,7 +1,11 @@
-//! The disk, both ways.
+//! The disk, both ways: study files and trial tables in; documents, result folders and the demo out.
 
+pub mod demo;
 pub mod document;
+pub mod read;
+pub mod units;
 pub mod write;
 
 pub use document::{Document, DocumentError, LawsDocument, LineDocument, SchemaOf, checksum, schema, sha256_hex};
+pub use read::{DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_study, read_trial_table};
 pub use write::{Manifest, ResultFolder, WriteError, line_csv, recover, trials_csv, verify, write_file};

@@ -1,1 +1,61 @@
-//! Results to figures and HTML.
+//! Results to figures and one HTML file, as strings: nothing is read, written or looked up.
+//!
+//! [`draw`] takes the laws, the line and the trials as they are kept and gives a page that opens from a
+//! disk without network, and each figure as an SVG file of its own. Same input, same bytes.
+
+#![cfg_attr(test, allow(clippy::unwrap_used, reason = "tests stop at the first surprise"))]
+
+use std::collections::BTreeMap;
+
+use meltlaw::record::{LawsRecord, LineRecord, Provenance};
+use meltlaw::trials::Trials;
+
+mod axis;
+mod clip;
+mod colours;
+mod embedded;
+mod figure;
+mod figures;
+mod html;
+mod marks;
+pub mod numbers;
+mod spans;
+mod window;
+mod words;
+
+/// What a report is drawn from.
+#[derive(Debug, Clone, Copy)]
+pub struct ReportInput<'a> {
+    /// The body of `laws.json`.
+    pub laws: &'a LawsRecord,
+    /// The body of `line.json`.
+    pub line: &'a LineRecord,
+    /// The trials as understood.
+    pub trials: &'a Trials,
+    /// The way back to what the result was made from.
+    pub provenance: &'a Provenance,
+    /// Cautions to print.
+    pub cautions: &'a [String],
+    /// Checksum of `laws.json`.
+    pub checksum_laws: &'a str,
+    /// Checksum of `line.json`.
+    pub checksum_line: &'a str,
+}
+
+/// A drawn report.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Report {
+    /// The page, complete in one file.
+    pub html: String,
+    /// The figures by file name, such as `detachment_map.svg`.
+    pub plots: BTreeMap<String, String>,
+}
+
+/// Draws the report.
+///
+/// Always gives a page: where a law is missing or the line has no node, the page says so first, with the
+/// reason and the cure, and leaves out the figures that there is nothing for.
+pub fn draw(input: &ReportInput<'_>) -> Report {
+    let figures = figures::Figures::draw(input);
+    Report { html: html::page(input, &figures), plots: figures.files() }
+}

@@ -28,7 +28,7 @@ fn judged(name: &str, value: f64, unit: &str, [low, high]: [f64; 2], expected: &
 /// β·A/α = ρ_e/φ (independent of the drop enthalpy),  α = φ/(A·ρ·H),  β = ρ_e/(A²·ρ·H)
 /// ```
 /// # Units
-/// mm/(A s) · kg/m³ · mm² · MJ/kg · 10⁻³ = V; ρ_e in µΩ·m from 1/(A² s) · mm⁴ · kg/m³ · MJ/kg · 10⁻³.
+/// V/(mm² · kg/m³ · MJ/kg) · 10³ = mm/(A s); µΩ·m/(mm⁴ · kg/m³ · MJ/kg) = 1/(A² s).
 /// # Source
 /// Energy balance, derived; windows of φ, ρ_e and H from memory.
 pub fn burn_off(wire: &Wire, form: BurnOffForm, alpha: f64, beta: f64) -> Vec<Plausibility> {
@@ -39,7 +39,7 @@ pub fn burn_off(wire: &Wire, form: BurnOffForm, alpha: f64, beta: f64) -> Vec<Pl
     let density = wire.density_kg_m3;
     let slip = "check units (feed, current, extension) and the wire's diameter before anything else";
     let alpha_of = |phi: f64, h: f64| phi / (section * density * h) * 1e3;
-    let beta_of = |rho: f64, h: f64| rho / (section * section * density * h) * 1e3;
+    let beta_of = |rho: f64, h: f64| rho / (section * section * density * h);
     let mut list = vec![judged(
         "beta*A/alpha",
         beta * section / alpha,

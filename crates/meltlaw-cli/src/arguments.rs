@@ -1,0 +1,168 @@
+//! What a user types.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// From welded trials to a synergic line: fits how fast a wire melts and when a drop lets go, composes the
+/// one-knob line, and says where it may be trusted.
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    max_term_width = 100,
+    after_help = "Start here:\n  meltlaw demo trial-lab           writes an invented study to try everything on\n  meltlaw develop trial-lab        fits, composes, draws; then open trial-lab/result/report.html\n\nA line is a starting point: procedures are qualified under the code that applies (for example ISO 15614) by the people licensed to do so."
+)]
+pub(crate) struct Arguments {
+    /// Puts one JSON document on standard output instead of text.
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Does the whole job: read, check, fit, compose, draw, report.
+    #[command(after_help = "Example:\n  meltlaw develop trial-lab --out first-line\n\nExit status: 0 done; 2 wrong usage; 3 unusable input; 4 done in part (a law or the whole line is missing, and named); 1 anything else.")]
+    Develop(DevelopArguments),
+    /// Says what is wrong or weak in the data, row by row.
+    Check(StudyArgument),
+    /// Fits the laws and writes them with their diagnostics.
+    Fit(FitArguments),
+    /// Composes the parameter line from fitted laws.
+    Compose(ComposeArguments),
+    /// Reads the line at wire feed speeds, or backwards from a current, melting rate or heat input.
+    #[command(after_help = "Examples:\n  meltlaw at result/line.json 6.5 240in/min\n  meltlaw at result/line.json --current-a 180")]
+    At(AtArguments),
+    /// Draws the report again from a result folder.
+    Report(ReportArguments),
+    /// Writes an invented study to try everything on.
+    Demo(DemoArguments),
+    /// Prints the JSON Schema of a file; for trials a Frictionless Table Schema.
+    Schema(SchemaArguments),
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct StudyArgument {
+    /// Study file, or its folder.
+    pub(crate) study: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct DevelopArguments {
+    /// Study file, or its folder.
+    pub(crate) study: PathBuf,
+    /// Result folder [default: `result` beside the study].
+    #[arg(long)]
+    pub(crate) out: Option<PathBuf>,
+    /// Replaces an existing result folder, if it is one of ours and was not edited.
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct FitArguments {
+    /// Study file, or its folder.
+    pub(crate) study: PathBuf,
+    /// Laws file to write.
+    #[arg(long)]
+    pub(crate) out: PathBuf,
+    /// Replaces an existing file.
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ComposeArguments {
+    /// Laws file.
+    pub(crate) laws: PathBuf,
+    /// Study file, or its folder: limits of the source, the line asked for, the bench.
+    pub(crate) study: PathBuf,
+    /// Line file to write.
+    #[arg(long)]
+    pub(crate) out: PathBuf,
+    /// Replaces an existing file.
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(group(clap::ArgGroup::new("asked").required(true).multiple(true)))]
+pub(crate) struct AtArguments {
+    /// Line file.
+    pub(crate) line: PathBuf,
+    /// Wire feed speeds: `6.5` is m/min; `240in/min` and `100mm/s` work too.
+    #[arg(group = "asked", value_parser = feed, allow_negative_numbers = true)]
+    pub(crate) wire_feed: Vec<f64>,
+    /// The wire feed at which the mean current is this.
+    #[arg(long, group = "asked")]
+    pub(crate) current_a: Option<f64>,
+    /// The wire feed at which so much wire is melted.
+    #[arg(long, group = "asked")]
+    pub(crate) melting_rate_kg_h: Option<f64>,
+    /// The wire feed at which the heat input is this.
+    #[arg(long, group = "asked")]
+    pub(crate) heat_input_kj_mm: Option<f64>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ReportArguments {
+    /// Result folder.
+    pub(crate) folder: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct DemoArguments {
+    /// Folder to write.
+    pub(crate) folder: PathBuf,
+    /// Replaces the files of an earlier demo.
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct SchemaArguments {
+    /// Of which file.
+    pub(crate) of: SchemaWord,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum SchemaWord {
+    /// laws.json
+    Laws,
+    /// line.json
+    Line,
+    /// study.toml
+    Study,
+    /// Trial tables
+    Trials,
+}
+
+/// A wire feed speed in m/min from text with an optional unit.
+fn feed(text: &str) -> Result<f64, String> {
+    let trimmed = text.trim();
+    let (number, factor) = [("m/min", 1.0), ("mm/s", 0.06), ("in/min", 0.0254)]
+        .iter()
+        // `mm/s` and `in/min` end in other units' letters: the longest that fits is tried first.
+        .filter_map(|(unit, factor)| trimmed.strip_suffix(unit).map(|n| (n.trim_end(), *factor)))
+        .min_by_key(|(n, _)| n.len())
+        .unwrap_or((trimmed, 1.0));
+    let value: f64 = number.parse().map_err(|_| format!("'{text}' is not a wire feed speed: write 6.5 (m/min), 240in/min or 100mm/s"))?;
+    if value.is_finite() { Ok(value * factor) } else { Err(format!("'{text}' is not a finite number")) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn feeds_carry_their_unit() {
+        assert_eq!(feed("6.5"), Ok(6.5));
+        assert_eq!(feed("240in/min"), Ok(240.0 * 0.0254));
+        assert_eq!(feed("100 mm/s"), Ok(6.0));
+        assert_eq!(feed("6 m/min"), Ok(6.0));
+        assert!(feed("six").is_err());
+        assert!(feed("6,5").is_err());
+        assert!(feed("inf").is_err());
+    }
+}

@@ -1,0 +1,46 @@
+//! The parameter line from fitted laws.
+
+use meltlaw::develop;
+use meltlaw::record::{Provenance, StudyReference};
+use meltlaw_files::{LawsDocument, LineDocument, read_study, write_file};
+
+use super::{TOOL, cautions};
+use crate::arguments::ComposeArguments;
+use crate::failure::{Exit, Failure};
+use crate::output::Output;
+use crate::words::verdict_lines;
+
+/// `meltlaw compose LAWS.json STUDY --out LINE.json`.
+pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<Exit, Failure> {
+    let laws = LawsDocument::load(&arguments.laws)?;
+    let read = read_study(&arguments.study)?;
+    let (theirs, ours) = (&laws.body().wire, &read.study.wire);
+    if theirs.material != ours.material || (theirs.diameter_mm - ours.diameter_mm).abs() > 1e-9 {
+        return Err(Failure::Mismatch(format!(
+            "{} holds laws of {} {} mm, {} is for {} {} mm: laws hold only for the wire that was welded; fit this study, or name the study that the laws came from",
+            arguments.laws.display(),
+            theirs.material.word(),
+            theirs.diameter_mm,
+            arguments.study.display(),
+            ours.material.word(),
+            ours.diameter_mm
+        )));
+    }
+    if laws.body().gas != read.study.gas {
+        output.remark("warning: the laws were fitted with another gas than the study states; the line carries the study's gas");
+    }
+    let provenance = Provenance {
+        tool: TOOL.to_owned(),
+        study: StudyReference { file: read.file.clone(), sha256: read.sha256.clone() },
+        inputs: laws.provenance().inputs.clone(),
+        seed: read.study.numerics.seed,
+        draws: read.study.numerics.draws,
+    };
+    let line = develop::line(&read.study, laws.body(), laws.checksum());
+    let document = LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
+    write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
+    verdict_lines(document.body()).iter().for_each(|l| output.text(l));
+    output.text(&format!("next: meltlaw at {} 6.5", arguments.out.display()));
+    output.json(&serde_json::json!({ "out": arguments.out.display().to_string(), "line": document.body().line, "checksum": document.checksum() }));
+    Ok(if document.body().line.nodes.is_empty() { Exit::InPart } else { Exit::Done })
+}

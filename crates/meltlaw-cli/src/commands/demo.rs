@@ -1,0 +1,19 @@
+//! An invented study to try everything on.
+
+use meltlaw_files::demo;
+
+use crate::arguments::DemoArguments;
+use crate::failure::{Exit, Failure};
+use crate::output::Output;
+
+/// `meltlaw demo DIR`.
+pub(crate) fn run(arguments: &DemoArguments, output: &mut Output) -> Result<Exit, Failure> {
+    let files = demo::write(&arguments.folder, arguments.force)?;
+    output.heading("an invented study, not for welding");
+    for file in &files {
+        output.text(&format!("  {}", arguments.folder.join(file).display()));
+    }
+    output.text(&format!("next: meltlaw develop {}", arguments.folder.display()));
+    output.json(&serde_json::json!({ "out": arguments.folder.display().to_string(), "files": files }));
+    Ok(Exit::Done)
+}

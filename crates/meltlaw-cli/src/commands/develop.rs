@@ -1,0 +1,66 @@
+//! The whole job: read, check, fit, compose, draw, report.
+
+use meltlaw::develop;
+use meltlaw::trials::Trials;
+use meltlaw_files::{LawsDocument, LineDocument, ResultFolder, line_csv, read_study, trials_csv};
+use meltlaw_report::{ReportInput, draw};
+
+use super::{TOOL, cautions, provenance};
+use crate::arguments::DevelopArguments;
+use crate::failure::{Exit, Failure};
+use crate::output::Output;
+use crate::words::{finding_lines, law_lines, verdict_lines};
+
+/// `meltlaw develop STUDY`.
+pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<Exit, Failure> {
+    let read = read_study(&arguments.study)?;
+    let out = arguments.out.clone().unwrap_or_else(|| read.folder.join("result"));
+    let laws = develop::laws(&read.study, &read.trials).map_err(Failure::Stopped)?;
+    let provenance = provenance(&read, &laws.laws);
+    let laws = LawsDocument::new(laws, cautions(), provenance.clone()).map_err(|e| Failure::Lost("laws.json".into(), e))?;
+    let line = develop::line(&read.study, laws.body(), laws.checksum());
+    let line = LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost("line.json".into(), e))?;
+    let table = trials_csv(&read.study.name, &read.trials, laws.cautions());
+    result_folder(&laws, &line, &read.trials, table).write(&out, arguments.force)?;
+
+    for finding in laws.body().findings.iter().filter(|f| f.severity > meltlaw::checks::Severity::Note) {
+        finding_lines(finding).iter().for_each(|l| output.remark(l));
+    }
+    output.heading(&format!("{}: {} {} mm", read.study.name, read.study.wire.designation, read.study.wire.diameter_mm));
+    law_lines(&laws.body().laws, laws.body().confidence).iter().for_each(|l| output.text(l));
+    output.heading("line");
+    verdict_lines(line.body()).iter().for_each(|l| output.text(l));
+    output.text("");
+    output.text(&format!("next: open {} and read the verdict; then weld the settings to confirm them", out.join("report.html").display()));
+    output.json(&serde_json::json!({
+        "out": out.display().to_string(),
+        "laws_missing": laws.body().laws.missing(),
+        "line": line.body().line,
+        "findings": laws.body().findings,
+        "checksum": { "laws": laws.checksum(), "line": line.checksum() },
+    }));
+    Ok(if line.body().line.nodes.is_empty() { Exit::InPart } else { Exit::Done })
+}
+
+/// Every file of a result, in memory: the folder appears whole or not at all.
+pub(crate) fn result_folder(laws: &LawsDocument, line: &LineDocument, trials: &Trials, trials_csv: String) -> ResultFolder {
+    let report = draw(&ReportInput {
+        laws: laws.body(),
+        line: line.body(),
+        trials,
+        provenance: laws.provenance(),
+        cautions: laws.cautions(),
+        checksum_laws: laws.checksum(),
+        checksum_line: line.checksum(),
+    });
+    let mut folder = ResultFolder::new(TOOL);
+    folder.add("laws.json", laws.to_json());
+    folder.add("line.json", line.to_json());
+    folder.add("line.csv", line_csv(line));
+    folder.add("trials.csv", trials_csv);
+    folder.add("report.html", report.html);
+    for (name, svg) in report.plots {
+        folder.add(format!("plots/{name}"), svg);
+    }
+    folder
+}

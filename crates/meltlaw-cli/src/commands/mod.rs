@@ -1,0 +1,52 @@
+//! One command is one file: read, call, write; no arithmetic.
+
+pub(crate) mod at;
+pub(crate) mod check;
+pub(crate) mod compose;
+pub(crate) mod demo;
+pub(crate) mod develop;
+pub(crate) mod fit;
+pub(crate) mod report;
+pub(crate) mod schema;
+
+use std::collections::BTreeSet;
+
+use meltlaw::laws::Laws;
+use meltlaw::record::{CAUTIONS, InputReference, Provenance, StudyReference};
+use meltlaw::trials::Trials;
+use meltlaw_files::ReadStudy;
+
+/// Tool and version, as it stands in every file.
+pub(crate) const TOOL: &str = concat!("meltlaw ", env!("CARGO_PKG_VERSION"));
+
+/// The cautions that every law, line and report carries.
+fn cautions() -> Vec<String> {
+    CAUTIONS.iter().map(|c| (*c).to_owned()).collect()
+}
+
+/// The way back from a result to its inputs.
+fn provenance(read: &ReadStudy, laws: &Laws) -> Provenance {
+    Provenance {
+        tool: TOOL.to_owned(),
+        study: StudyReference { file: read.file.clone(), sha256: read.sha256.clone() },
+        inputs: inputs(&read.trials, laws),
+        seed: read.study.numerics.seed,
+        draws: read.study.numerics.draws,
+    }
+}
+
+/// Every table with its rows and how many of them some law used.
+fn inputs(trials: &Trials, laws: &Laws) -> Vec<InputReference> {
+    let used: BTreeSet<&str> = laws.by_name().iter().flat_map(|(_, law)| law.trials_used.iter().map(String::as_str)).collect();
+    trials
+        .sources
+        .iter()
+        .enumerate()
+        .map(|(index, source)| InputReference {
+            file: source.file.clone(),
+            sha256: source.sha256.clone(),
+            rows: source.rows,
+            rows_used: trials.rows.iter().filter(|t| t.source == index && used.contains(t.name.as_str())).count(),
+        })
+        .collect()
+}

@@ -1,0 +1,175 @@
+//! Findings and results in lines for the terminal.
+
+use meltlaw::checks::{Finding, Severity};
+use meltlaw::laws::Laws;
+use meltlaw::line::{Line, Node};
+use meltlaw::record::LineRecord;
+use meltlaw_report::numbers::{confidence, feed, fixed, interval, percent, significant};
+
+/// Rows listed for one finding before the rest is only counted.
+const ROWS_SHOWN: usize = 8;
+
+/// A finding as people read it.
+pub(crate) fn finding_lines(finding: &Finding) -> Vec<String> {
+    let word = match finding.severity {
+        Severity::Stop => "stop   ",
+        Severity::Warning => "warning",
+        Severity::Note => "note   ",
+    };
+    let mut lines = vec![
+        format!("{word}  {}", finding.check),
+        format!("         expected  {}", finding.reading.expected),
+        format!("         seen      {}", finding.reading.seen),
+        format!("         do        {}", finding.reading.action),
+    ];
+    for row in finding.rows.iter().take(ROWS_SHOWN) {
+        let cell = match (&row.column, &row.found) {
+            (Some(column), Some(found)) => format!(", {column} = {found}"),
+            (Some(column), None) => format!(", {column}"),
+            (None, Some(found)) => format!(", {found}"),
+            (None, None) => String::new(),
+        };
+        lines.push(format!("         at        {} row {} ({}){cell}", row.file, row.row, row.trial));
+    }
+    if finding.rows.len() > ROWS_SHOWN {
+        lines.push(format!("         at        {} more rows (all with --json)", finding.rows.len() - ROWS_SHOWN));
+    }
+    lines
+}
+
+/// Coefficients of the three laws in columns.
+pub(crate) fn law_lines(laws: &Laws, level: f64) -> Vec<String> {
+    let mut lines = Vec::new();
+    for (name, law) in laws.by_name() {
+        lines.push(format!("{}  {}", name.replace('_', " "), law.equation));
+        let used = format!("{} trials used, {} left out", law.trials_used.len(), law.trials_left_out.len());
+        if law.ended.usable {
+            lines.push(format!("  {}, {used}", law.ended.how));
+        } else {
+            lines.push(format!("  not usable ({}), {used}: {}", law.ended.how, law.ended.reason));
+        }
+        for key in &law.coefficient_order {
+            let Some(c) = law.coefficients.get(key) else { continue };
+            let value = c.value.map_or("–".to_owned(), |v| significant(v, 4));
+            let se = c.standard_error_with_calibration.map_or("–".to_owned(), |v| significant(v, 2));
+            let range = match c.interval {
+                [Some(low), Some(high)] => format!("{} to {}", significant(low, 4), significant(high, 4)),
+                [Some(low), None] => format!("above {}", significant(low, 3)),
+                [None, Some(high)] => format!("below {}", significant(high, 3)),
+                [None, None] => "open".to_owned(),
+            };
+            lines.push(format!("  {key:<22} {value:>12}  se {se:>9}  {} {range} {}", confidence(level), c.unit));
+        }
+        for note in &law.notes {
+            lines.push(format!("  note: {note}"));
+        }
+        for (test, t) in law.tests.iter().filter(|(_, t)| t.p_value.is_some_and(|p| p < 0.01)) {
+            lines.push(format!("  {test}: {} – {}", t.reading.seen, t.reading.action));
+        }
+        for p in law.plausibility.iter().filter(|p| !p.inside) {
+            lines.push(format!("  {}: {}, expected {} – {}", p.name, p.reading.seen, p.reading.expected, p.reading.action));
+        }
+        for d in law.diagnostics.iter().filter(|d| !d.flags.is_empty()) {
+            lines.push(format!("  {}: {}", d.trial, d.flags.join("; ")));
+        }
+        lines.push(String::new());
+    }
+    lines
+}
+
+/// What may be used, in a few lines.
+pub(crate) fn verdict_lines(record: &LineRecord) -> Vec<String> {
+    let line = &record.line;
+    let mut lines = Vec::new();
+    match (line.nodes.first(), line.nodes.last()) {
+        (Some(first), Some(last)) => {
+            lines.push(format!(
+                "a line from {} to {} m/min, {} nodes, proposed: weld confirmation trials before use",
+                feed(first.wire_feed_m_min),
+                feed(last.wire_feed_m_min),
+                line.nodes.len()
+            ));
+            for (support, range) in stretches(line) {
+                lines.push(format!("  {support:<9} {} to {} m/min", feed(range[0]), feed(range[1])));
+            }
+            let lowest = line.nodes.iter().map(|n| n.one_drop_probability.interval[0]).fold(1.0, f64::min);
+            let widest = line.nodes.iter().map(|n| n.melting_rate_relative_se).fold(0.0, f64::max);
+            lines.push(format!(
+                "  one drop per pulse: at least {} ({} lower bound); melting rate within {} (standard error)",
+                percent(lowest),
+                confidence(record.confidence),
+                share(widest)
+            ));
+        }
+        _ => lines.push("no line".to_owned()),
+    }
+    for gap in &line.unsupported {
+        lines.push(format!(
+            "  no setting {} to {} m/min ({}): {}",
+            feed(gap.wire_feed_m_min[0]),
+            feed(gap.wire_feed_m_min[1]),
+            gap.limits.join(", "),
+            gap.reason
+        ));
+    }
+    lines
+}
+
+/// A share of one in per cent with two decimals.
+fn share(value: f64) -> String {
+    format!("{} %", fixed(100.0 * value, 2))
+}
+
+/// Stretches of the line with the same support: between two nodes it is the weaker of theirs. Gaps end a
+/// stretch.
+fn stretches(line: &Line) -> Vec<(String, [f64; 2])> {
+    let mut runs: Vec<(String, [f64; 2])> = Vec::new();
+    let mut add = |support: &str, from: f64, to: f64| match runs.last_mut() {
+        Some((last, range)) if last == support && range[1] == from => range[1] = to,
+        _ => runs.push((support.to_owned(), [from, to])),
+    };
+    for pair in line.nodes.windows(2) {
+        let (from, to) = (pair[0].wire_feed_m_min, pair[1].wire_feed_m_min);
+        if line.unsupported.iter().any(|gap| gap.lies_between(from, to)) {
+            continue;
+        }
+        let weaker = if pair.iter().any(|n| n.support == "extended") { "extended" } else { "measured" };
+        add(weaker, from, to);
+    }
+    if let [only] = &line.nodes[..] {
+        add(&only.support, only.wire_feed_m_min, only.wire_feed_m_min);
+    }
+    runs
+}
+
+/// A setting with what it does, in columns.
+pub(crate) fn node_lines(record: &LineRecord, node: &Node) -> Vec<String> {
+    let level = confidence(record.confidence);
+    let row = |name: &str, value: String, unit: &str, more: String| format!("  {name:<24} {value:>9} {unit:<6} {more}").trim_end().to_owned();
+    let between = |[low, high]: [f64; 2]| format!("{level} {}", interval(low, high));
+    let n = node;
+    let mut lines = vec![
+        row("pulse current", fixed(n.pulse_current_a, 1), "A", String::new()),
+        row("pulse time", fixed(n.pulse_time_ms, 3), "ms", "width at half height".to_owned()),
+        row("pulse frequency", fixed(n.pulse_frequency_hz, 1), "Hz", String::new()),
+        row("background current", fixed(n.background_current_a, 1), "A", format!("balances the melting within {}", between(n.balancing_background_current_a_interval))),
+        row("background time", fixed(n.background_time_ms, 2), "ms", String::new()),
+        row("slopes", format!("{}/{}", fixed(n.rise_a_per_ms, 0), fixed(n.fall_a_per_ms, 0)), "A/ms", String::new()),
+        row("mean current", fixed(n.current_mean_a, 1), "A", format!("next weld {}", between(n.next_weld.current_mean_a))),
+        row("RMS current", fixed(n.current_rms_a, 1), "A", String::new()),
+        row("voltage (tip to work)", fixed(n.voltage_mean_v, 2), "V", format!("mean {}; next weld {}", between(n.voltage_mean_v_interval), between(n.next_weld.voltage_mean_v))),
+        row("power", fixed(n.power_mean_w, 0), "W", format!("next weld {}", between(n.next_weld.power_mean_w))),
+        row("drop diameter", fixed(n.drop_diameter_mm, 3), "mm", format!("{} times the wire", fixed(n.drop_diameter_mm / record.wire.diameter_mm, 3))),
+        row("melting rate", fixed(n.melting_rate_kg_h, 3), "kg/h", format!("standard error {}, on the same bench {}", share(n.melting_rate_relative_se), share(n.melting_rate_relative_se_same_bench))),
+        row("one drop per pulse", fixed(100.0 * n.one_drop_probability.value, 1), "%", format!("{level} {} to {} %", fixed(100.0 * n.one_drop_probability.interval[0], 1), fixed(100.0 * n.one_drop_probability.interval[1], 1))),
+    ];
+    if let (Some(energy), Some(heat)) = (n.arc_energy_kj_mm, n.heat_input_kj_mm) {
+        lines.push(row("arc energy", fixed(energy, 3), "kJ/mm", String::new()));
+        lines.push(row("heat input", fixed(heat, 3), "kJ/mm", "thermal efficiency 0.8".to_owned()));
+    }
+    if !n.limits.is_empty() {
+        lines.push(format!("  at a limit: {}", n.limits.join(", ")));
+    }
+    lines.extend(n.notes.iter().map(|note| format!("  note: {note}")));
+    lines
+}

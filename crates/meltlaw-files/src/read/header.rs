@@ -1,0 +1,292 @@
+//! What the columns of a table mean: the contract's names, other units by suffix, and the study's
+//! `columns`.
+
+use std::collections::BTreeMap;
+
+use meltlaw::trials::Column;
+
+use super::fault::{Fault, Place};
+use super::request::TableRequest;
+use super::wording::{misspelt, nearest, quoted, spelt_out};
+use crate::units::{UnitConversion, spellings};
+
+/// What a column of a table holds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Meaning {
+    /// Identifier.
+    Trial,
+    /// How it was welded.
+    Mode,
+    /// Day, coil or plate.
+    Block,
+    /// Whether to use it.
+    Use,
+    /// Remark.
+    Note,
+    /// A number, in the contract's unit where there is no conversion.
+    Value(Column, Option<&'static UnitConversion>),
+    /// The standard error of a number.
+    Error(Column, Option<&'static UnitConversion>),
+}
+
+const TEXT_COLUMNS: [(&str, Meaning); 5] = [
+    ("trial", Meaning::Trial),
+    ("mode", Meaning::Mode),
+    ("block", Meaning::Block),
+    ("use", Meaning::Use),
+    ("note", Meaning::Note),
+];
+
+impl Meaning {
+    /// Every name that has a meaning, with it.
+    fn table() -> Vec<(String, Self)> {
+        let mut names: Vec<(String, Self)> = TEXT_COLUMNS.iter().map(|(name, m)| ((*name).to_owned(), *m)).collect();
+        for &column in Column::ALL {
+            for (name, conversion) in spellings(column) {
+                if column.may_have_se() {
+                    names.push((format!("{name}_se"), Self::Error(column, conversion)));
+                }
+                names.push((name, Self::Value(column, conversion)));
+            }
+        }
+        names
+    }
+
+    /// Every name that has a meaning.
+    pub(crate) fn all_names() -> Vec<String> {
+        Self::table().into_iter().map(|(name, _)| name).collect()
+    }
+
+    /// From a folded name.
+    pub(crate) fn from_name(name: &str) -> Option<Self> {
+        Self::table().into_iter().find(|(known, _)| known == name).map(|(_, meaning)| meaning)
+    }
+
+    /// Whether two columns would fill the same place, be it in different units.
+    pub(crate) fn is_same_quantity(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Value(a, _), Self::Value(b, _)) | (Self::Error(a, _), Self::Error(b, _)) => a == b,
+            _ => self == other,
+        }
+    }
+
+    /// Whether numbers are expected.
+    pub(crate) const fn is_number(&self) -> bool {
+        matches!(self, Self::Value(..) | Self::Error(..))
+    }
+
+    /// The unit in which the file gives it, for numbers.
+    pub(crate) fn unit(&self) -> Option<&'static str> {
+        match *self {
+            Self::Value(column, conversion) | Self::Error(column, conversion) => {
+                Some(conversion.map_or(column.unit(), |c| c.unit))
+            }
+            _ => None,
+        }
+    }
+}
+
+/// A column of a file and what it means.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Headed {
+    /// The column as the file names it, and what it stands for where the study says.
+    pub(crate) label: String,
+    /// The column's name for lists of unknown columns.
+    pub(crate) name: String,
+    /// `None` where the program does not know it.
+    pub(crate) meaning: Option<Meaning>,
+}
+
+/// A name for comparison: blanks around it dropped, blanks within it one underscore, lower case.
+pub(crate) fn fold(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join("_").to_lowercase()
+}
+
+/// How many columns of a header have a meaning; the measure by which a separator is chosen.
+pub(crate) fn recognised<'a>(header: impl IntoIterator<Item = &'a str>, columns: &BTreeMap<String, String>) -> usize {
+    let known = Meaning::all_names();
+    header
+        .into_iter()
+        .filter(|cell| columns.values().any(|theirs| theirs == cell.trim()) || known.contains(&fold(cell)))
+        .count()
+}
+
+/// The meaning of every column of a header.
+pub(crate) fn resolve(header: &[String], request: &TableRequest, place: &Place) -> (Vec<Headed>, Vec<Fault>) {
+    let mut faults = Vec::new();
+    let fault =
+        |found: String, needed: String, action: String| Fault::at(&request.file, place.clone(), found, needed, action);
+    let mut headed: Vec<Headed> = header
+        .iter()
+        .enumerate()
+        .map(|(index, name)| {
+            let name = if name.is_empty() { format!("column {}", index + 1) } else { name.clone() };
+            let meaning = Meaning::from_name(&fold(&name));
+            // An unknown name travels on into results, so unseen characters in it are spelt out here.
+            Headed { label: shown(&name), meaning, name: spelt_out(&name) }
+        })
+        .collect();
+    for (ours, theirs) in &request.columns {
+        let places: Vec<usize> = (0..header.len()).filter(|&i| header[i] == *theirs).collect();
+        let meaning = Meaning::from_name(&fold(ours));
+        match (places.as_slice(), meaning) {
+            (&[index], Some(meaning)) => {
+                headed[index].label = format!("{} ({ours})", quoted(theirs));
+                headed[index].meaning = Some(meaning);
+            }
+            (_, None) => faults.push(fault(
+                format!("{} under columns in the study", quoted(ours)),
+                "one of our column names".to_owned(),
+                nearest(ours, Meaning::all_names().iter().map(String::as_str))
+                    .map_or("correct it".to_owned(), |near| format!("the nearest is {near}")),
+            )),
+            (&[], _) => faults.push(fault(
+                format!("no column {}", quoted(theirs)),
+                format!("it, as the study maps {ours} to it"),
+                nearest(theirs, header.iter().map(String::as_str).filter(|h| !h.is_empty()))
+                    .map_or("correct the study".to_owned(), |near| {
+                        format!("correct the study, the nearest is {}", quoted(near))
+                    }),
+            )),
+            // Reported as a duplicate header below.
+            _ => {}
+        }
+    }
+    faults.extend(duplicates(header, &headed, &fault));
+    if !headed.iter().any(|h| h.meaning == Some(Meaning::Trial)) {
+        let near = misspelt("trial", header.iter().map(String::as_str));
+        let action = near.map_or_else(
+            || "name the column of identifiers trial, or map it: columns = { trial = \"its name\" }".to_owned(),
+            |near| format!("rename {} or map it: columns = {{ trial = {} }}", quoted(near), quoted(near)),
+        );
+        faults.push(fault("no column trial".to_owned(), "an identifier for each trial".to_owned(), action));
+    }
+    (headed, faults)
+}
+
+fn duplicates(header: &[String], headed: &[Headed], fault: &dyn Fn(String, String, String) -> Fault) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (second, column) in headed.iter().enumerate() {
+        let twice = headed[..second].iter().enumerate().find(|(first, earlier)| {
+            let same_name = !header[second].is_empty() && fold(&header[*first]) == fold(&header[second]);
+            let same_quantity =
+                matches!((earlier.meaning, column.meaning), (Some(a), Some(b)) if a.is_same_quantity(&b));
+            same_name || same_quantity
+        });
+        if let Some((_, earlier)) = twice {
+            faults.push(fault(
+                format!("columns {} and {}", earlier.label, column.label),
+                "each quantity once".to_owned(),
+                "rename or remove one".to_owned(),
+            ));
+        }
+    }
+    faults
+}
+
+/// A header as it may be shown: plain where it is one word, in quotation marks otherwise.
+fn shown(name: &str) -> String {
+    let plain = name.len() <= 60 && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '_');
+    if plain { name.to_owned() } else { quoted(name) }
+}
+
+/// Remarks on columns that are converted or not known.
+pub(crate) fn remarks(file: &str, headed: &[Headed]) -> Vec<String> {
+    let mut notes = Vec::new();
+    for column in headed {
+        let Some(Meaning::Value(known, Some(c)) | Meaning::Error(known, Some(c))) = column.meaning else { continue };
+        notes.push(format!(
+            "{file}: column {} was converted from {} to {}: {}",
+            column.label,
+            c.unit,
+            known.unit(),
+            c.because
+        ));
+    }
+    let names = Meaning::all_names();
+    let unknown = headed.iter().filter(|h| h.meaning.is_none()).map(|column| {
+        match misspelt(&fold(&column.name), names.iter().map(String::as_str)) {
+            Some(near) => format!("{} (did you mean {near}?)", column.label),
+            None => column.label.clone(),
+        }
+    });
+    let unknown: Vec<String> = unknown.collect();
+    match unknown.as_slice() {
+        [] => {}
+        [one] => notes.push(format!("{file}: column {one} is not known; it is kept and not used")),
+        more => notes.push(format!("{file}: columns {} are not known; they are kept and not used", more.join(", "))),
+    }
+    notes
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn resolved(header: &[&str], columns: &[(&str, &str)]) -> (Vec<Headed>, Vec<String>) {
+        let header: Vec<String> = header.iter().map(|h| (*h).to_owned()).collect();
+        let mut request = TableRequest::of_file("t.csv");
+        request.columns = columns.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect();
+        let (headed, faults) = resolve(&header, &request, &Place::Row(1));
+        (headed, faults.iter().map(Fault::to_string).collect())
+    }
+
+    #[test]
+    fn names_of_the_contract_need_no_mapping_whatever_the_case() {
+        let (headed, faults) = resolved(&[" Trial", "Wire Feed m min", "CURRENT_MEAN_A", "ctwd_in_se"], &[]);
+        assert!(faults.is_empty(), "{faults:?}");
+        assert_eq!(headed[1].meaning, Some(Meaning::Value(Column::WireFeed, None)));
+        assert!(matches!(headed[3].meaning, Some(Meaning::Error(Column::Ctwd, Some(c))) if c.unit == "in"));
+    }
+
+    #[test]
+    fn the_probe_gain_error_is_a_column_and_not_the_error_of_one() {
+        assert_eq!(Meaning::from_name("current_gain_relative_se"), Some(Meaning::Value(Column::CurrentGainSe, None)));
+        assert_eq!(Meaning::from_name("pulses_se"), None);
+    }
+
+    #[test]
+    fn a_quantity_in_two_units_is_refused() {
+        let (_, faults) = resolved(&["trial", "wire_feed_m_min", "wire_feed_in_min"], &[]);
+        assert_eq!(
+            faults,
+            [
+                "t.csv, row 1: found columns wire_feed_m_min and wire_feed_in_min, needed each quantity once; rename or remove one"
+            ]
+        );
+    }
+
+    #[test]
+    fn a_mapped_column_that_is_not_there_names_the_nearest() {
+        let (_, faults) = resolved(&["trial", "I avg [A]"], &[("current_mean_a", "I avg")]);
+        assert_eq!(
+            faults,
+            [
+                "t.csv, row 1: found no column \"I avg\", needed it, as the study maps current_mean_a to it; correct the study, the nearest is \"I avg [A]\""
+            ]
+        );
+    }
+
+    #[test]
+    fn a_table_without_identifiers_is_refused() {
+        let (_, faults) = resolved(&["trail", "ctwd_mm"], &[]);
+        assert_eq!(
+            faults,
+            [
+                "t.csv, row 1: found no column trial, needed an identifier for each trial; rename \"trail\" or map it: columns = { trial = \"trail\" }"
+            ]
+        );
+    }
+
+    #[test]
+    fn unknown_columns_are_named_once_with_a_guess_where_it_is_a_good_one() {
+        let (headed, _) = resolved(&["trial", "wire_fed_m_min", "layer", "ctwd_in"], &[]);
+        assert_eq!(
+            remarks("t.csv", &headed),
+            [
+                "t.csv: column ctwd_in was converted from in to mm: 1 in = 25.4 mm exactly (NIST SP 811, appendix B)",
+                "t.csv: columns wire_fed_m_min (did you mean wire_feed_m_min?), layer are not known; they are kept and not used"
+            ]
+        );
+    }
+}

@@ -1,0 +1,89 @@
+//! `[line]` of the study file: from which to which feed, how dense, within which limits, and the
+//! points an expert pins.
+
+use meltlaw::study::{LineRequest, Pin};
+
+use super::bounds::{INSIDE_ONE, MULTIPLE, POSITIVE, WIRE_FEED_M_MIN};
+use super::section::Section;
+
+/// Most nodes that a line may ask for. A line at every millimetre per minute up to 10 m/min.
+const MOST_NODES: f64 = 10_000.0;
+
+pub(crate) fn read_line(section: Section<'_>) -> Option<LineRequest> {
+    let wire_feed_m_min = section.required_range("wire_feed_m_min", &WIRE_FEED_M_MIN);
+    let step_m_min = section.number_or("step_m_min", &POSITIVE, 0.5);
+    let drop_to_wire_ratio = section.number_or("drop_to_wire_ratio", &POSITIVE, 1.1);
+    let drop_to_wire_limits = section.range_or("drop_to_wire_limits", &POSITIVE, [0.8, 1.4]);
+    let line = LineRequest {
+        wire_feed_m_min: wire_feed_m_min.unwrap_or([f64::NAN; 2]),
+        step_m_min,
+        drop_to_wire_ratio,
+        drop_to_wire_limits,
+        interpolation_tolerance: section.number_or("interpolation_tolerance", &INSIDE_ONE, 0.002),
+        one_drop_floor: section.number_or("one_drop_floor", &INSIDE_ONE, 0.8),
+        extended_by: section.number_or("extended_by", &MULTIPLE, 0.15),
+        extended_melting_rate_relative_se: section.number_or("extended_melting_rate_relative_se", &INSIDE_ONE, 0.02),
+        travel_speed_mm_s: section.number("travel_speed_mm_s", &POSITIVE),
+        pins: read_pins(&section, wire_feed_m_min),
+    };
+    check_density(&section, &line);
+    check_drop_size(&section, &line);
+    section.finish();
+    wire_feed_m_min.map(|_| line)
+}
+
+fn check_density(section: &Section<'_>, line: &LineRequest) {
+    let nodes = (line.wire_feed_m_min[1] - line.wire_feed_m_min[0]) / line.step_m_min;
+    if nodes > MOST_NODES {
+        let at = section.find("step_m_min").map_or(section.line(), |f| f.line);
+        let found = format!("{} m/min, which makes {nodes:.0} nodes", line.step_m_min);
+        section.fault("step_m_min", at, found, format!("at most {MOST_NODES} nodes"), "take a longer step");
+    }
+}
+
+fn check_drop_size(section: &Section<'_>, line: &LineRequest) {
+    let [low, high] = line.drop_to_wire_limits;
+    if !(low..=high).contains(&line.drop_to_wire_ratio) {
+        let stated = if section.states("drop_to_wire_ratio") { "drop_to_wire_ratio" } else { "drop_to_wire_limits" };
+        let at = section.find(stated).map_or(section.line(), |f| f.line);
+        let found = format!("the ratio {} with limits [{low}, {high}]", line.drop_to_wire_ratio);
+        section.fault(stated, at, found, "a ratio inside its limits", "correct one of the two");
+    }
+}
+
+fn read_pins(line: &Section<'_>, range: Option<[f64; 2]>) -> Vec<Pin> {
+    let mut pins: Vec<Pin> = Vec::new();
+    for section in line.sections("pin") {
+        let feed = section.required_number("wire_feed_m_min", &WIRE_FEED_M_MIN);
+        let pin = Pin {
+            wire_feed_m_min: feed.unwrap_or(f64::NAN),
+            pulse_current_a: section.number("pulse_current_a", &POSITIVE),
+            pulse_time_ms: section.number("pulse_time_ms", &POSITIVE),
+            pulse_frequency_hz: section.number("pulse_frequency_hz", &POSITIVE),
+        };
+        let at = section.line();
+        if !["pulse_current_a", "pulse_time_ms", "pulse_frequency_hz"].into_iter().any(|key| section.states(key)) {
+            let needed = "pulse_current_a, pulse_time_ms or pulse_frequency_hz";
+            section.fault("wire_feed_m_min", at, "nothing pinned", needed, "state one or remove the pin");
+        }
+        if let (Some(feed), Some([low, high])) = (feed, range) {
+            if !(low..=high).contains(&feed) {
+                let needed = format!("a feed inside the line, {low} to {high} m/min");
+                section.fault("wire_feed_m_min", at, feed.to_string(), needed, "move the pin or widen the line");
+            }
+            if pins.iter().any(|other| other.wire_feed_m_min.total_cmp(&feed).is_eq()) {
+                section.fault(
+                    "wire_feed_m_min",
+                    at,
+                    format!("{feed} a second time"),
+                    "one pin for each feed",
+                    "join the pins",
+                );
+            }
+        }
+        section.finish();
+        pins.push(pin);
+    }
+    pins.sort_by(|a, b| a.wire_feed_m_min.total_cmp(&b.wire_feed_m_min));
+    pins
+}

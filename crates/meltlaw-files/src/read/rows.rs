@@ -1,0 +1,210 @@
+//! From cells to trials: numbers in the contract's units, words checked, every bad cell of the table
+//! reported.
+
+use meltlaw::trials::{Column, Mode, Trial};
+
+use super::fault::Fault;
+use super::grid::{Cell, Grid, GridRow};
+use super::header::{Headed, Meaning};
+use super::number::{Decided, Evidence, parse};
+use super::request::{DecimalMark, TableRequest};
+use super::wording::{A_NAME, name_fault, nearest, quoted};
+
+/// Largest count: beyond 2^53 an f64 no longer holds every whole number.
+const LARGEST_COUNT: f64 = 9_007_199_254_740_992.0;
+
+/// The decimal mark of the texts in number columns, stated or decided from all of them, and whether there
+/// is any text that it decides about.
+pub(crate) fn decimal_mark(
+    grid: &Grid,
+    headed: &[Headed],
+    request: &TableRequest,
+) -> Result<(DecimalMark, bool), Box<Fault>> {
+    let mut evidence = Evidence::default();
+    let mut example = None;
+    for row in &grid.rows {
+        for (index, (cell, column)) in row.cells.iter().zip(headed).enumerate() {
+            if let (Cell::Text(text), Some(true)) = (cell, column.meaning.map(|m| m.is_number())) {
+                let before = evidence;
+                evidence.add(text);
+                if example.is_none() && before != evidence {
+                    example = Some((grid.place(row.number, index), column.label.clone(), text.clone()));
+                }
+            }
+        }
+    }
+    match (request.decimal, evidence.decide(), example) {
+        (Some(mark), _, example) => Ok((mark, example.is_some())),
+        (None, Decided::Mark(mark), example) => Ok((mark, example.is_some())),
+        (None, Decided::Either, None) => Ok((DecimalMark::Point, false)),
+        (None, Decided::Either, Some((place, label, text))) => {
+            let found =
+                format!("{}, which may be a fraction or a thousand, and no number that settles it", quoted(&text));
+            let action = "state decimal = \".\" or decimal = \",\" for this table in the study";
+            Err(Fault::at(&request.file, place, found, "the decimal mark of the file", action).in_column(label).into())
+        }
+    }
+}
+
+/// Whether the first row holds units instead of a trial: number columns with nothing but units that
+/// agree with their columns. A unit that disagrees is left for the row to be refused by.
+pub(crate) fn is_unit_row(row: &GridRow, headed: &[Headed]) -> bool {
+    let mut any = false;
+    for (cell, column) in row.cells.iter().zip(headed) {
+        let Some(unit) = column.meaning.and_then(|m| m.unit()) else { continue };
+        match cell {
+            Cell::Blank => {}
+            Cell::Text(text) => {
+                let bare = text.trim_matches(['[', ']', '(', ')']).trim();
+                let same = bare.eq_ignore_ascii_case(unit) || (unit == "us" && matches!(bare, "µs" | "μs"));
+                let none = unit == "1" && matches!(bare, "-" | "–" | "");
+                if !(same || none) {
+                    return false;
+                }
+                any = true;
+            }
+            Cell::Number(_) | Cell::Odd(_) => return false,
+        }
+    }
+    any
+}
+
+/// Most bad cells that are reported one by one; a file with more has another trouble.
+const MOST_FAULTS: usize = 10_000;
+
+/// Turns rows into trials.
+#[derive(Debug)]
+pub(crate) struct RowReader<'a> {
+    pub(crate) grid: &'a Grid,
+    pub(crate) headed: &'a [Headed],
+    pub(crate) mark: DecimalMark,
+    pub(crate) file: &'a str,
+    pub(crate) faults: Vec<Fault>,
+    /// Bad cells beyond [`MOST_FAULTS`].
+    pub(crate) more: usize,
+}
+
+impl RowReader<'_> {
+    /// One row as a trial; its bad cells stay blank and are reported.
+    pub(crate) fn read(&mut self, row: &GridRow) -> Trial {
+        let mut trial = Trial::new(String::new(), 0, row.number);
+        for (index, (cell, column)) in row.cells.iter().zip(self.headed).enumerate() {
+            match column.meaning {
+                Some(Meaning::Trial) => trial.name = self.identifier(row, index, cell),
+                Some(Meaning::Mode) => trial.mode = self.mode(row, index, cell),
+                Some(Meaning::Block) => trial.block = self.block(row, index, cell),
+                Some(Meaning::Use) => trial.use_it = self.use_it(row, index, cell),
+                Some(Meaning::Note) => trial.note = cell.text(),
+                Some(Meaning::Value(known, conversion)) => {
+                    let value = self.number(row, index, cell, known, known == Column::CurrentGainSe);
+                    trial.set(known, value.map(|v| conversion.map_or(v, |c| c.convert(v))));
+                }
+                Some(Meaning::Error(known, conversion)) => {
+                    let value = self.number(row, index, cell, known, true);
+                    trial.set_se(known, value.map(|v| conversion.map_or(v, |c| c.convert(v))));
+                }
+                None => trial.other.push(cell.text()),
+            }
+        }
+        trial
+    }
+
+    fn bad(&mut self, row: &GridRow, index: usize, found: String, needed: &str, action: &str) {
+        let place = self.grid.place(row.number, index);
+        let fault = Fault::at(self.file, place, found, needed, action).in_column(self.headed[index].label.clone());
+        if self.faults.len() < MOST_FAULTS {
+            self.faults.push(fault);
+        } else {
+            self.more += 1;
+        }
+    }
+
+    fn identifier(&mut self, row: &GridRow, index: usize, cell: &Cell) -> String {
+        let name = cell.text();
+        if cell.is_blank() {
+            self.bad(row, index, "a blank cell".to_owned(), "an identifier", "name the trial, or clear the whole row");
+        } else if let Some(wrong) = name_fault(&name) {
+            self.bad(row, index, wrong, A_NAME, "shorten or correct the identifier");
+        }
+        name
+    }
+
+    fn block(&mut self, row: &GridRow, index: usize, cell: &Cell) -> Option<String> {
+        let block = Some(cell.text()).filter(|text| !text.is_empty())?;
+        if let Some(wrong) = name_fault(&block) {
+            self.bad(row, index, wrong, A_NAME, "shorten or correct it");
+        }
+        Some(block)
+    }
+
+    fn mode(&mut self, row: &GridRow, index: usize, cell: &Cell) -> Mode {
+        if cell.is_blank() {
+            return Mode::default();
+        }
+        let text = cell.text();
+        Mode::from_word(&text.to_lowercase()).unwrap_or_else(|| {
+            let words = ["pulsed", "constant_current", "constant_voltage"];
+            let near = nearest(&text, words).unwrap_or("pulsed");
+            let action = format!("write one of them, the nearest is {near}");
+            self.bad(row, index, quoted(&text), "pulsed, constant_current or constant_voltage", &action);
+            Mode::default()
+        })
+    }
+
+    fn use_it(&mut self, row: &GridRow, index: usize, cell: &Cell) -> bool {
+        match cell.text().to_lowercase().as_str() {
+            "" | "yes" => true,
+            "no" => false,
+            _ => {
+                self.bad(row, index, quoted(&cell.text()), "yes or no", "write yes or no, or leave it blank for yes");
+                true
+            }
+        }
+    }
+
+    fn number(&mut self, row: &GridRow, index: usize, cell: &Cell, known: Column, is_error: bool) -> Option<f64> {
+        let is_count = !is_error && is_count(known);
+        let unit = self.headed[index].meaning.and_then(|m| m.unit()).unwrap_or("1");
+        let needed = match (is_count, is_error, unit) {
+            (true, ..) => "a whole number of 0 or more".to_owned(),
+            (false, true, "1") => "a standard error of 0 or more".to_owned(),
+            (false, true, unit) => format!("a standard error of 0 or more in {unit}"),
+            (false, false, "1") => "a number".to_owned(),
+            (false, false, unit) => format!("a number in {unit}"),
+        };
+        const CORRECT: &str = "correct the cell, or leave it blank if the value is missing";
+        let (value, shown) = match cell {
+            Cell::Blank => return None,
+            Cell::Text(text) => match parse(text, self.mark) {
+                Ok(value) => (value, quoted(text)),
+                Err(why) => {
+                    self.bad(row, index, quoted(text), &needed, why.advice(self.mark));
+                    return None;
+                }
+            },
+            Cell::Number(value) if value.is_finite() => (*value, value.to_string()),
+            Cell::Number(value) => {
+                self.bad(row, index, value.to_string(), &needed, CORRECT);
+                return None;
+            }
+            Cell::Odd(text) => {
+                self.bad(row, index, text.clone(), &needed, CORRECT);
+                return None;
+            }
+        };
+        let allowed = match (is_count, is_error) {
+            (true, _) => (0.0..=LARGEST_COUNT).contains(&value) && value.fract() == 0.0,
+            (false, true) => value >= 0.0,
+            (false, false) => true,
+        };
+        if !allowed {
+            self.bad(row, index, shown, &needed, CORRECT);
+        }
+        // A minus zero in a table is a zero.
+        allowed.then_some(value + 0.0)
+    }
+}
+
+const fn is_count(column: Column) -> bool {
+    matches!(column, Column::WithoutDrop | Column::OneDrop | Column::MoreDrops | Column::Drops | Column::Pulses)
+}

@@ -1,0 +1,263 @@
+//! A figure: marks collected on a canvas in CSS pixels, written as SVG by plotters.
+//!
+//! plotters' SVG knows whole pixels only, so everything is drawn ten times as large and the root element
+//! scales it back; curves then have no steps. No other file of this crate speaks to plotters.
+
+use plotters::prelude::*;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+
+use crate::axis::Axis;
+use crate::clip;
+use crate::colours::Colour;
+use crate::marks::{Align, Frame, Marker, Panel, Place, Shape, Stroke};
+
+/// How much larger than shown everything is drawn.
+const SCALE: f64 = 10.0;
+/// plotters divides font sizes by this on writing.
+const FONT_FACTOR: f64 = 1.24;
+
+enum Mark {
+    Line { points: Vec<Place>, colour: Colour, width: f64 },
+    Area { points: Vec<Place>, colour: Colour, opacity: f64 },
+    Text { at: Place, text: String, align: Align, colour: Colour, size: f64, bold: bool },
+}
+
+/// A canvas with marks, drawn in the order in which they were added.
+pub(crate) struct Figure {
+    width: f64,
+    height: f64,
+    marks: Vec<Mark>,
+}
+
+impl Figure {
+    pub(crate) fn new(width: f64, height: f64) -> Self {
+        Self { width, height, marks: Vec::new() }
+    }
+
+    /// A panel with grid lines, tick texts and the names of both axes; the upright axis is named above
+    /// its end, where it reads without turning the head.
+    pub(crate) fn panel(&mut self, frame: Frame, x: Axis, y: Axis) -> Panel {
+        let panel = Panel { frame, x, y };
+        let grid = Stroke::solid(Colour::Grid, 1.0);
+        for (value, text) in panel.x.ticks(((frame.right - frame.left) / 42.0) as usize) {
+            let (at, _) = panel.place(value, panel.y.low);
+            self.stroke(&[(at, frame.top), (at, frame.bottom)], grid);
+            self.text((at, frame.bottom + 13.0), text, Align::Middle, Colour::Soft, 12.0);
+        }
+        for (value, text) in panel.y.ticks(((frame.bottom - frame.top) / 36.0) as usize) {
+            let (_, at) = panel.place(panel.x.low, value);
+            self.stroke(&[(frame.left, at), (frame.right, at)], grid);
+            self.text((frame.left - 7.0, at), text, Align::End, Colour::Soft, 12.0);
+        }
+        self.stroke(&[(frame.left, frame.bottom), (frame.right, frame.bottom)], Stroke::solid(Colour::Soft, 1.2));
+        if !panel.x.label.is_empty() {
+            let middle = f64::midpoint(frame.left, frame.right);
+            self.text((middle, frame.bottom + 31.0), panel.x.label.clone(), Align::Middle, Colour::Ink, 12.5);
+        }
+        self.text((8.0, frame.top - 15.0), panel.y.label.clone(), Align::Start, Colour::Ink, 12.5);
+        panel
+    }
+
+    /// A curve through values, cut off at the panel's edges.
+    pub(crate) fn curve(&mut self, panel: &Panel, points: &[(f64, f64)], stroke: Stroke) {
+        for piece in clip::line(&panel.places(points), panel.frame) {
+            self.stroke(&piece, stroke);
+        }
+    }
+
+    /// The area between two curves, cut off at the panel's edges.
+    pub(crate) fn band(
+        &mut self,
+        panel: &Panel,
+        lower: &[(f64, f64)],
+        upper: &[(f64, f64)],
+        colour: Colour,
+        opacity: f64,
+    ) {
+        let around: Vec<_> = lower.iter().chain(upper.iter().rev()).copied().collect();
+        let points = clip::area(&panel.places(&around), panel.frame);
+        if points.len() > 2 {
+            self.marks.push(Mark::Area { points, colour, opacity });
+        }
+    }
+
+    /// An area of the panel over its whole height.
+    pub(crate) fn upright(&mut self, panel: &Panel, from: f64, to: f64, colour: Colour, opacity: f64) {
+        let (low, high) = (panel.y.low, panel.y.high);
+        self.band(panel, &[(from, low), (to, low)], &[(from, high), (to, high)], colour, opacity);
+    }
+
+    /// Slanted lines over the panel's whole height: what must not be used, in print too.
+    pub(crate) fn hatch(&mut self, panel: &Panel, from: f64, to: f64, stroke: Stroke) {
+        let Frame { top, bottom, .. } = panel.frame;
+        let left = panel.place(from, panel.y.low).0.max(panel.frame.left);
+        let right = panel.place(to, panel.y.low).0.min(panel.frame.right);
+        if right <= left {
+            return;
+        }
+        let mut start = left - (bottom - top);
+        while start < right {
+            let slanted = [(start, bottom), (start + bottom - top, top)];
+            for piece in clip::line(&slanted, Frame { left, top, right, bottom }) {
+                self.stroke(&piece, stroke);
+            }
+            start += 8.0;
+        }
+    }
+
+    /// A point at values; left out where it lies outside the panel.
+    pub(crate) fn point(&mut self, panel: &Panel, x: f64, y: f64, marker: Marker) {
+        let (px, py) = panel.place(x, y);
+        let Frame { left, top, right, bottom } = panel.frame;
+        if (left - 0.5..=right + 0.5).contains(&px) && (top - 0.5..=bottom + 0.5).contains(&py) {
+            self.marker((px, py), marker);
+        }
+    }
+
+    /// A point at a place on the canvas.
+    pub(crate) fn marker(&mut self, at: Place, marker: Marker) {
+        let r = marker.radius;
+        let corners: Vec<Place> = match marker.shape {
+            Shape::Circle => (0..=20)
+                .map(|n| f64::from(n) * std::f64::consts::TAU / 20.0)
+                .map(|angle| (at.0 + r * angle.cos(), at.1 + r * angle.sin()))
+                .collect(),
+            Shape::Square => [(-0.88, -0.88), (0.88, -0.88), (0.88, 0.88), (-0.88, 0.88), (-0.88, -0.88)]
+                .map(|(x, y)| (at.0 + r * x, at.1 + r * y))
+                .to_vec(),
+            Shape::Triangle | Shape::TriangleDown => {
+                let up = if marker.shape == Shape::Triangle { 1.0 } else { -1.0 };
+                [(0.0, -1.15), (1.05, 0.75), (-1.05, 0.75), (0.0, -1.15)]
+                    .map(|(x, y)| (at.0 + r * x, at.1 + up * r * y))
+                    .to_vec()
+            }
+        };
+        let inside = if marker.filled { marker.colour } else { Colour::Paper };
+        let edge = if marker.filled { Colour::Paper } else { marker.colour };
+        self.marks.push(Mark::Area { points: corners.clone(), colour: inside, opacity: 1.0 });
+        self.marks.push(Mark::Line { points: corners, colour: edge, width: if marker.filled { 0.8 } else { 1.6 } });
+    }
+
+    /// A line on the canvas.
+    pub(crate) fn stroke(&mut self, points: &[Place], stroke: Stroke) {
+        let pieces = match stroke.dash {
+            None => vec![points.to_vec()],
+            Some((dash, gap)) => clip::dashes(points, dash, gap),
+        };
+        for points in pieces.into_iter().filter(|p| p.len() > 1) {
+            self.marks.push(Mark::Line { points, colour: stroke.colour, width: stroke.width });
+        }
+    }
+
+    /// A text, its middle height at the place.
+    pub(crate) fn text(&mut self, at: Place, text: impl Into<String>, align: Align, colour: Colour, size: f64) {
+        self.marks.push(Mark::Text { at, text: text.into(), align, colour, size, bold: false });
+    }
+
+    /// A bold text on a ground of its own, so that lines behind do not cross it.
+    pub(crate) fn label(&mut self, at: Place, text: &str, align: Align, colour: Colour) {
+        let size = 12.0;
+        // Width by the usual mean of 0.58 em a letter for bold sans serif; the ground may be a little off.
+        let width = 0.58 * size * text.chars().count() as f64 + 4.0;
+        let left = match align {
+            Align::Start => at.0 - 2.0,
+            Align::Middle => at.0 - width / 2.0,
+            Align::End => at.0 - width + 2.0,
+        };
+        let (top, bottom) = (at.1 - 7.5, at.1 + 7.5);
+        let points = vec![(left, top), (left + width, top), (left + width, bottom), (left, bottom)];
+        self.marks.push(Mark::Area { points, colour: Colour::Paper, opacity: 0.8 });
+        self.marks.push(Mark::Text { at, text: text.to_owned(), align, colour, size, bold: true });
+    }
+
+    /// The figure as a stand-alone SVG file with title and description.
+    pub(crate) fn svg(&self, name: &str, title: &str, description: &str) -> String {
+        let size = ((self.width * SCALE) as u32, (self.height * SCALE) as u32);
+        let mut text = String::new();
+        {
+            let root = SVGBackend::with_string(&mut text, size).into_drawing_area();
+            let written = root
+                .fill(&Colour::Paper.rgb())
+                .and_then(|()| self.marks.iter().try_for_each(|mark| mark.draw(&root)))
+                .and_then(|()| root.present());
+            written.expect("writing to a string does not fail");
+        }
+        let body = text.split_once('>').map_or("", |(_, body)| body);
+        let (title, description) = (escaped(title), escaped(description));
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" width=\"100%\" style=\"max-width:{}px\" role=\"img\" \
+             aria-labelledby=\"{name}-title {name}-words\"><title id=\"{name}-title\">{title}</title>\
+             <desc id=\"{name}-words\">{description}</desc>{body}",
+            size.0, size.1, self.width
+        )
+    }
+}
+
+impl Mark {
+    fn draw(
+        &self,
+        root: &DrawingArea<SVGBackend<'_>, plotters::coord::Shift>,
+    ) -> Result<(), DrawingAreaErrorKind<std::io::Error>> {
+        let scaled = |points: &[Place]| -> Vec<(i32, i32)> { points.iter().copied().map(large).collect() };
+        match self {
+            Self::Line { points, colour, width } => {
+                root.draw(&PathElement::new(scaled(points), colour.rgb().stroke_width((width * SCALE) as u32)))
+            }
+            Self::Area { points, colour, opacity } => {
+                root.draw(&plotters::element::Polygon::new(scaled(points), colour.rgb().mix(*opacity).filled()))
+            }
+            Self::Text { at, text, align, colour, size, bold } => {
+                let across = match align {
+                    Align::Start => HPos::Left,
+                    Align::Middle => HPos::Center,
+                    Align::End => HPos::Right,
+                };
+                let weight = if *bold { FontStyle::Bold } else { FontStyle::Normal };
+                let style = FontDesc::new(FontFamily::SansSerif, size * SCALE * FONT_FACTOR, weight)
+                    .color(&colour.rgb())
+                    .pos(Pos::new(across, VPos::Center));
+                root.draw(&Text::new(printable(text), large(*at), style))
+            }
+        }
+    }
+}
+
+fn large((x, y): Place) -> (i32, i32) {
+    ((x * SCALE).round() as i32, (y * SCALE).round() as i32)
+}
+
+/// Without the control characters that XML does not allow.
+fn printable(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control()).collect()
+}
+
+fn escaped(text: &str) -> String {
+    printable(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_figure_is_drawn_at_ten_times_and_carries_its_text_alternative() {
+        let mut figure = Figure::new(400.0, 260.0);
+        let frame = Frame { left: 50.0, top: 30.0, right: 390.0, bottom: 220.0 };
+        let panel = figure.panel(frame, Axis::between("x (m/min)", 0.0, 10.0), Axis::between("y (A)", 0.0, 1.0));
+        figure.curve(&panel, &[(0.0, 0.0), (10.0, 1.0)], Stroke::solid(Colour::Deep, 2.0));
+        let svg = figure.svg("trial", "a <title>", "quotes \" and </desc>");
+        assert!(svg.contains("viewBox=\"0 0 4000 2600\""));
+        assert!(svg.contains("points=\"500,2200 3900,300 \""), "{svg}");
+        assert!(svg.contains("stroke-width=\"20\""));
+        assert!(svg.contains("<title id=\"trial-title\">a &lt;title&gt;</title>"));
+        assert!(!svg.contains("</desc></desc>"));
+    }
+
+    #[test]
+    fn markup_and_control_characters_in_texts_stay_texts() {
+        let mut figure = Figure::new(100.0, 100.0);
+        figure.text((10.0, 10.0), "</text><script>alert(1)</script>\u{1}", Align::Start, Colour::Ink, 12.0);
+        let svg = figure.svg("t", "t", "t");
+        assert!(!svg.contains("<script") && svg.contains("&lt;script&gt;") && !svg.contains('\u{1}'));
+    }
+}

@@ -1,0 +1,194 @@
+//! The line over wire feed: what to set.
+
+use meltlaw::line::Node;
+use meltlaw::record::LineRecord;
+
+use super::Drawn;
+use super::feed_view::FeedView;
+use super::line_effects::{melting, one_drop, voltage};
+use crate::axis::Axis;
+use crate::colours::Colour;
+use crate::embedded::{csv, number};
+use crate::marks::{Align, Shape, Stroke};
+use crate::numbers;
+
+/// The figures of the line, none where it has no node.
+pub(crate) fn draw(record: &LineRecord) -> Vec<Drawn> {
+    let Some(view) = FeedView::of(record) else { return Vec::new() };
+    let confidence = numbers::confidence(record.confidence);
+    vec![
+        currents(&view, &confidence),
+        frequency(&view),
+        pulse_time(&view),
+        drop_diameter(&view, record),
+        voltage(&view, &confidence),
+        one_drop(&view, record, &confidence),
+        melting(&view),
+    ]
+}
+
+pub(crate) fn table(view: &FeedView<'_>, header: &[&str], row: impl Fn(&Node) -> Vec<f64>) -> String {
+    let rows = view.nodes.iter().map(|node| {
+        let mut cells = vec![number(node.wire_feed_m_min)];
+        cells.extend(row(node).into_iter().map(number));
+        cells.push(node.support.clone());
+        cells
+    });
+    let header: Vec<&str> = ["wire_feed_m_min"].iter().chain(header).chain(&["support"]).copied().collect();
+    csv(&header, rows)
+}
+
+/// `from 4 to 8 m/min` and the values at both ends, for the text alternative.
+pub(crate) fn course(view: &FeedView<'_>, what: &str, unit: &str, places: i32, value: impl Fn(&Node) -> f64) -> String {
+    match (view.nodes.first(), view.nodes.last()) {
+        (Some(first), Some(last)) => format!(
+            "{what} goes from {} {unit} at {} m/min to {} {unit} at {} m/min.",
+            numbers::fixed(value(first), places),
+            numbers::feed(first.wire_feed_m_min),
+            numbers::fixed(value(last), places),
+            numbers::feed(last.wire_feed_m_min),
+        ),
+        _ => String::new(),
+    }
+}
+
+fn currents(view: &FeedView<'_>, confidence: &str) -> Drawn {
+    let all = view.nodes.iter().flat_map(|n| {
+        let [low, high] = n.balancing_background_current_a_interval;
+        [n.pulse_current_a, n.current_mean_a, low, high]
+    });
+    let (mut figure, panel) = view.figure(Axis::around("current (A)", all, 0.06).starting_at_zero_if_near());
+    view.band(&mut figure, &panel, |n| n.balancing_background_current_a_interval, Colour::Sea, 0.3);
+    view.series(
+        &mut figure,
+        &panel,
+        |n| n.background_current_a,
+        Shape::Square,
+        Stroke::dashed(Colour::Sea, 2.0, 7.0, 3.0),
+    );
+    view.series(
+        &mut figure,
+        &panel,
+        |n| n.current_mean_a,
+        Shape::Triangle,
+        Stroke::dashed(Colour::Rust, 2.0, 2.5, 2.5),
+    );
+    view.series(&mut figure, &panel, |n| n.pulse_current_a, Shape::Circle, Stroke::solid(Colour::Deep, 2.2));
+    view.name(&mut figure, &panel, |n| n.pulse_current_a, "pulse", Colour::Deep, false);
+    view.name(&mut figure, &panel, |n| n.current_mean_a, "mean", Colour::Rust, true);
+    view.name(&mut figure, &panel, |n| n.background_current_a, "background", Colour::Sea, false);
+    let words = [
+        course(view, "The pulse current", "A", 0, |n| n.pulse_current_a),
+        course(view, "The background current", "A", 0, |n| n.background_current_a),
+        course(view, "The mean current", "A", 0, |n| n.current_mean_a),
+    ]
+    .join(" ");
+    Drawn {
+        name: "line_currents",
+        title: "Currents".to_owned(),
+        caption: format!(
+            "Pulse and background are set; the mean follows. The band is how far the background may have to move to hold \
+             the arc length ({confidence} interval)."
+        ),
+        svg: figure.svg("line_currents", "Pulse, mean and background current over wire feed", &words),
+        csv: table(
+            view,
+            &[
+                "pulse_current_a",
+                "background_current_a",
+                "background_current_a_low",
+                "background_current_a_high",
+                "current_mean_a",
+            ],
+            |n| {
+                let [low, high] = n.balancing_background_current_a_interval;
+                vec![n.pulse_current_a, n.background_current_a, low, high, n.current_mean_a]
+            },
+        ),
+    }
+}
+
+struct Single {
+    name: &'static str,
+    title: &'static str,
+    label: &'static str,
+    caption: String,
+    column: &'static str,
+    unit: &'static str,
+    places: i32,
+}
+
+fn single(view: &FeedView<'_>, what: Single, from_zero: bool, value: impl Fn(&Node) -> f64 + Copy) -> Drawn {
+    let axis = Axis::around(what.label, view.nodes.iter().map(value), 0.08);
+    let (mut figure, panel) = view.figure(if from_zero { axis.starting_at_zero_if_near() } else { axis });
+    view.series(&mut figure, &panel, value, Shape::Circle, Stroke::solid(Colour::Deep, 2.2));
+    let words = course(view, what.title, what.unit, what.places, value);
+    Drawn {
+        name: what.name,
+        title: what.title.to_owned(),
+        caption: what.caption,
+        svg: figure.svg(what.name, &format!("{} over wire feed", what.title), &words),
+        csv: table(view, &[what.column], |n| vec![value(n)]),
+    }
+}
+
+fn frequency(view: &FeedView<'_>) -> Drawn {
+    let what = Single {
+        name: "line_frequency",
+        title: "Pulse frequency",
+        label: "pulse frequency (Hz)",
+        caption: "One drop a pulse: more wire needs more pulses. It bends where a limit takes hold.".to_owned(),
+        column: "pulse_frequency_hz",
+        unit: "Hz",
+        places: 0,
+    };
+    single(view, what, true, |n| n.pulse_frequency_hz)
+}
+
+fn pulse_time(view: &FeedView<'_>) -> Drawn {
+    let what = Single {
+        name: "line_pulse_time",
+        title: "Pulse time",
+        label: "pulse time (ms)",
+        caption:
+            "Width at half height. It keeps each pulse in the middle of the one-drop window, so it is flat while the \
+                  pulse current is."
+                .to_owned(),
+        column: "pulse_time_ms",
+        unit: "ms",
+        places: 2,
+    };
+    single(view, what, false, |n| n.pulse_time_ms)
+}
+
+fn drop_diameter(view: &FeedView<'_>, record: &LineRecord) -> Drawn {
+    let wire = record.wire.diameter_mm;
+    let limits = record.request.as_ref().map(|r| r.drop_to_wire_limits.map(|ratio| ratio * wire));
+    let all = view.nodes.iter().map(|n| n.drop_diameter_mm).chain(limits.into_iter().flatten()).chain([wire]);
+    let (mut figure, panel) = view.figure(Axis::around("drop diameter (mm)", all, 0.08));
+    let (from, to) = view.ends();
+    for limit in limits.into_iter().flatten() {
+        figure.curve(&panel, &[(from, limit), (to, limit)], Stroke::dashed(Colour::Plum, 1.6, 5.0, 3.0));
+    }
+    figure.curve(&panel, &[(from, wire), (to, wire)], Stroke::solid(Colour::Soft, 1.2));
+    let right = panel.frame.right - 4.0;
+    figure.label((right, panel.place(to, wire).1 + 9.0), "wire diameter", Align::End, Colour::Soft);
+    if let Some([low, high]) = limits {
+        figure.label((right, panel.place(to, low).1 - 9.0), "smallest allowed", Align::End, Colour::Plum);
+        figure.label((right, panel.place(to, high).1 + 9.0), "largest allowed", Align::End, Colour::Plum);
+    }
+    view.series(&mut figure, &panel, |n| n.drop_diameter_mm, Shape::Circle, Stroke::solid(Colour::Deep, 2.2));
+    Drawn {
+        name: "line_drop",
+        title: "Drop diameter".to_owned(),
+        caption: "The drop that one pulse carries when all melted wire leaves in single drops. It gives way first where the source \
+                  reaches a limit."
+            .to_owned(),
+        svg: figure.svg(
+            "line_drop",
+            "Drop diameter over wire feed",
+            &course(view, "The drop diameter", "mm", 2, |n| n.drop_diameter_mm),
+        ),
+        csv: table(view, &["drop_diameter_mm"], |n| vec![n.drop_diameter_mm]),
+    }
+}

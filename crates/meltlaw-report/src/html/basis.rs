@@ -1,0 +1,107 @@
+//! What the result rests on: trials left out, defaults assumed, errors not covered, remarks from reading.
+
+use std::collections::BTreeMap;
+
+use maud::{Markup, html};
+
+use super::parts;
+use super::verdict::sentence;
+use crate::ReportInput;
+use crate::numbers::interval;
+use crate::words;
+
+/// Trials left out, counted by law and reason.
+pub(crate) fn left_out(input: &ReportInput<'_>) -> Markup {
+    let mut by_reason: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
+    for (name, law) in input.laws.laws.by_name() {
+        for left in &law.trials_left_out {
+            by_reason.entry((left.reason.as_str(), name)).or_default().push(&left.trial);
+        }
+    }
+    if by_reason.is_empty() {
+        return html! { p { "No trial was left out of any law." } };
+    }
+    let head = html! { tr { th.text scope="col" { "law" } th scope="col" { "trials" } th.text scope="col" { "reason" } th.text scope="col" { "which" } } };
+    let body = html! {
+        @for ((reason, law), trials) in &by_reason {
+            tr {
+                th.text scope="row" { (words::law(law)) }
+                td { (trials.len()) }
+                td.text { (reason) }
+                td.text { (some_of(trials)) }
+            }
+        }
+    };
+    parts::table("Trials left out, by reason", &head, &body)
+}
+
+fn some_of(names: &[&str]) -> String {
+    const SHOWN: usize = 15;
+    let shown = names.iter().take(SHOWN).copied().collect::<Vec<_>>().join(", ");
+    if names.len() > SHOWN { format!("{shown} and {} more", names.len() - SHOWN) } else { shown }
+}
+
+/// The section.
+pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
+    let laws = input.laws;
+    html! {
+        h3 { "Assumed, because the study does not say" }
+        @if laws.assumed.is_empty() {
+            p { "Nothing is listed as assumed." }
+        } @else {
+            @let head = html! { tr { th.text scope="col" { "key" } th.text scope="col" { "value" } th.text scope="col" { "source" } } };
+            @let body = html! { @for a in &laws.assumed { tr { th.text scope="row" { code { (a.key) } } td.text { (a.value) } td.text { (a.source) } } } };
+            (parts::table("Defaults used", &head, &body))
+        }
+        h3 { "Not covered by any interval" }
+        ul {
+            @for name in &laws.not_covered { li { (words::contributor(name)) ": the study states no uncertainty" } }
+            li { "Another batch of wire, another gas, another torch or cable than in the trials." }
+            li { "What the laws do not know: starts and stops, welding position, travel speed, joint and surface." }
+            @if let Some(reason) = &input.line.gas_reason { li { "The gas: " (reason) } }
+        }
+        @if !laws.reading_notes.is_empty() {
+            h3 { "How the tables were read" }
+            ul { @for note in &laws.reading_notes { li { (sentence(note)) } } }
+        }
+        (validity(input))
+    }
+}
+
+fn validity(input: &ReportInput<'_>) -> Markup {
+    let validity = &input.line.line.validity;
+    if validity.is_empty() {
+        return html! {};
+    }
+    let named = |key: &str| match key {
+        "current_mean_a" => ("mean current", "A"),
+        "extension_rms_squared_mm_a2" => ("extension times RMS current squared", "mm kA²"),
+        "detachment_s" => ("position in the detachment window", ""),
+        "log_pulse_current" => ("logarithm of pulse current over reference", ""),
+        "arc_length_mm" => ("arc length", "mm"),
+        "extension_mm" => ("extension", "mm"),
+        "ctwd_mm" => ("contact-tip-to-work distance", "mm"),
+        _ => ("", ""),
+    };
+    let range = |key: &str, [low, high]: [f64; 2]| {
+        let factor = if key == "extension_rms_squared_mm_a2" { 1e-6 } else { 1.0 }; // A² to kA²
+        interval(factor * low, factor * high)
+    };
+    let head = html! { tr { th.text scope="col" { "quantity" } th.text scope="col" { "unit" } th scope="col" { "measured" } th scope="col" { "extended" } th.text scope="col" { "rests on" } } };
+    let body = html! {
+        @for (key, v) in validity {
+            @let (name, unit) = named(key);
+            tr {
+                th.text scope="row" { @if name.is_empty() { (words::plain(key)) } @else { (name) } }
+                td.text { (unit) }
+                td.number { (range(key, v.measured)) }
+                td.number { (range(key, v.extended)) }
+                td.text { (v.reason) }
+            }
+        }
+    };
+    html! {
+        h3 { "Ranges that support rests on" }
+        (parts::table("Measured and extended ranges", &head, &body))
+    }
+}

@@ -1,0 +1,78 @@
+//! The page: one section is one file, in the order in which a reader decides.
+
+mod basis;
+mod diagnostics;
+mod laws;
+mod line;
+mod next;
+mod origin;
+mod parts;
+mod sureness;
+mod verdict;
+
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+
+use crate::ReportInput;
+use crate::colours::Colour;
+use crate::figures::Figures;
+
+/// Nothing may be loaded from anywhere; the page brings its own style.
+const POLICY: &str =
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'";
+
+/// The whole page as text.
+pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
+    let name = if input.line.name.is_empty() { "Synergic line" } else { &input.line.name };
+    let sections: [(&str, &str, Markup); 10] = [
+        ("verdict", "Verdict", verdict::section(input)),
+        ("line", "The line", line::section(input, figures)),
+        ("sureness", "How well it is known", sureness::section(input, figures)),
+        ("laws", "The laws and their trials", laws::section(input, figures)),
+        ("diagnostics", "Tests and findings", diagnostics::section(input)),
+        ("left-out", "Left out", basis::left_out(input)),
+        ("basis", "Assumed and not covered", basis::section(input)),
+        ("next", "What to do next", next::section(input)),
+        ("cautions", "Cautions", origin::cautions(input)),
+        ("origin", "Where it comes from", origin::section(input)),
+    ];
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (name) " – report" }
+                style { (PreEscaped(style())) }
+            }
+            body {
+                header {
+                    p.kind { "Synergic line, report" }
+                    h1 { (name) }
+                    p { (parts::subject(input)) }
+                }
+                nav aria-label="Sections" {
+                    ul { @for (id, title, _) in &sections { li { a href={ "#" (id) } { (title) } } } }
+                }
+                main {
+                    @for (id, title, body) in &sections {
+                        section id=(id) aria-labelledby={ (id) "-heading" } {
+                            h2 id={ (id) "-heading" } { (title) }
+                            (body)
+                        }
+                    }
+                }
+            }
+        }
+    }
+    .into_string()
+}
+
+fn style() -> String {
+    let (light, dark) = (Colour::variables(false), Colour::variables(true));
+    format!(
+        ":root{{{light}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{dark}}}}}\n{}",
+        include_str!("style.css")
+    )
+}

@@ -1,0 +1,91 @@
+//! Pieces that several sections use: figures, tables, readings.
+
+use maud::{Markup, PreEscaped, html};
+use meltlaw::laws::Reading;
+
+use crate::ReportInput;
+use crate::colours::Colour;
+use crate::embedded;
+use crate::figures::Drawn;
+use crate::numbers;
+
+/// Wire, gas and conditions in one line.
+pub(crate) fn subject(input: &ReportInput<'_>) -> Markup {
+    let line = input.line;
+    let conditions = &line.conditions;
+    html! {
+        (line.wire.designation)
+        " · " (line.wire.material.word().replace('-', " ")) ", " (numbers::feed(line.wire.diameter_mm)) " mm · "
+        @match &line.gas {
+            Some(gas) => { (gas.text()) }
+            None => { "gas not stated" }
+        }
+        " · contact-tip-to-work distance " (numbers::feed(conditions.ctwd_mm)) " mm, arc length " (numbers::feed(conditions.arc_length_mm))
+        " mm, extension " (numbers::feed(conditions.extension_mm)) " mm"
+    }
+}
+
+/// Figures side by side as far as there is room; `large` ones are wider.
+pub(crate) fn figures(drawn: &[Drawn], large: bool) -> Markup {
+    html! {
+        @if !drawn.is_empty() {
+            div class={ "figures" @if large { " large" } } {
+                @for figure in drawn {
+                    figure id={ "figure-" (figure.name) } {
+                        p.figure-title { (figure.title) }
+                        div.drawing tabindex=[large.then_some("0")] { (PreEscaped(inline(&figure.svg))) }
+                        figcaption {
+                            (figure.caption) " "
+                            (download(figure.name, &figure.csv))
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A link that saves data as CSV.
+pub(crate) fn download(name: &str, csv: &str) -> Markup {
+    html! { a download={ (name) ".csv" } href=(embedded::link(csv)) { "Data of " (name.replace('_', " ")) " (CSV)" } }
+}
+
+/// The drawing for the page: colours that follow the scheme, no name space (HTML knows it).
+fn inline(svg: &str) -> String {
+    Colour::by_variable(svg).replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1)
+}
+
+/// A table in a box of its own that scrolls where the page is narrow.
+pub(crate) fn table(caption: &str, head: &Markup, body: &Markup) -> Markup {
+    html! {
+        div.scroll tabindex="0" role="region" aria-label=(caption) {
+            table {
+                caption { (caption) }
+                thead { (head) }
+                tbody { (body) }
+            }
+        }
+    }
+}
+
+/// A column's head with its unit below.
+pub(crate) fn head(name: &str, unit: &str) -> Markup {
+    html! { th scope="col" { (name) " " span.unit { (unit) } } }
+}
+
+/// Expected, seen, do.
+pub(crate) fn reading(reading: &Reading) -> Markup {
+    html! {
+        dl.reading {
+            dt { "expected" } dd { (reading.expected) }
+            dt { "seen" } dd { (reading.seen) }
+            dt { "do" } dd { (reading.action) }
+        }
+    }
+}
+
+/// Whether a reading asks for anything.
+pub(crate) fn asks(reading: &Reading) -> bool {
+    let action = reading.action.trim();
+    !action.is_empty() && !action.to_lowercase().starts_with("nothing")
+}

@@ -1,0 +1,71 @@
+//! How well the line is known and what limits it.
+
+use std::collections::BTreeMap;
+
+use maud::{Markup, html};
+use meltlaw::line::{Budget, Node};
+
+use super::parts;
+use crate::ReportInput;
+use crate::figures::Figures;
+use crate::numbers::{feed, percent, significant};
+use crate::words;
+
+type Shares = fn(&Budget) -> &BTreeMap<String, f64>;
+
+/// The section.
+pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
+    let nodes = &input.line.line.nodes;
+    html! {
+        @if nodes.is_empty() {
+            p { "Without a line there is nothing to be sure of; how well the coefficients are known stands with " a href="#laws" { "the laws" } "." }
+        } @else {
+            p.lead { "Every interval holds what the trials leave open and the instrument errors that the study states. The largest share shows where more work pays." }
+            (parts::figures(&figures.budget, false))
+            (budget(nodes))
+        }
+        (calibration(input))
+    }
+}
+
+fn budget(nodes: &[Node]) -> Markup {
+    let quantities: [(&str, Shares); 3] =
+        [("melting rate", |b| &b.melting_rate), ("one drop", |b| &b.one_drop_probability), ("voltage", |b| &b.voltage)];
+    let largest = |shares: &BTreeMap<String, f64>| -> Option<(String, f64)> {
+        let most = shares.iter().max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(a.0)))?;
+        Some((words::contributor(most.0), *most.1))
+    };
+    let head = html! { tr {
+        (parts::head("wire feed", "m/min"))
+        @for (name, _) in &quantities { th.text scope="col" { (name) ": largest part" } }
+    } };
+    let body = html! {
+        @for n in nodes {
+            tr {
+                th scope="row" { (feed(n.wire_feed_m_min)) }
+                @for (_, shares) in &quantities {
+                    td.text { @if let Some((name, share)) = largest(shares(&n.budget)) { (name) ", " (percent(share)) } }
+                }
+            }
+        }
+    };
+    html! { details { summary { "What limits each node most" } (parts::table("What limits each node most (share of variance)", &head, &body)) } }
+}
+
+fn calibration(input: &ReportInput<'_>) -> Markup {
+    html! {
+        h3 { "Instrument errors common to all trials" }
+        @if input.laws.calibration.is_empty() {
+            p { "The study states none, so none is in the intervals." }
+        } @else {
+            ul {
+                @for effect in &input.laws.calibration {
+                    li { (words::contributor(&effect.name)) ": standard uncertainty " (significant(effect.standard_uncertainty, 2)) " " (words::unit(&effect.unit)) }
+                }
+            }
+        }
+        @if !input.laws.not_covered.is_empty() {
+            p { "Not stated, so not covered: " (words::listed(&input.laws.not_covered.iter().map(|n| words::contributor(n)).collect::<Vec<_>>())) "." }
+        }
+    }
+}

@@ -1,0 +1,266 @@
+//! The verdict: what may be used, why it ends there, how sure it is, what to do before use.
+
+use maud::{Markup, html};
+use meltlaw::checks::Severity;
+use meltlaw::line::{Node, StandingRange};
+
+use super::parts;
+use crate::ReportInput;
+use crate::embedded::{csv, number};
+use crate::numbers::{self, feed, interval};
+use crate::spans::{self, Carried, Span};
+use crate::words;
+
+/// The section.
+pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
+    let spans = spans::spans(&input.line.line);
+    html! {
+        (answer(input, &spans))
+        div.facts {
+            (why_it_ends(input))
+            @if !input.line.line.nodes.is_empty() { (how_sure(input)) }
+            (before_use(input))
+        }
+        @if !input.line.line.nodes.is_empty() { (confirmation(input)) }
+    }
+}
+
+fn range(span: &Span) -> String {
+    if span.from_m_min == span.to_m_min {
+        format!("at {}\u{a0}m/min only", feed(span.from_m_min))
+    } else {
+        format!("from {} to {}\u{a0}m/min", feed(span.from_m_min), feed(span.to_m_min))
+    }
+}
+
+fn ranges(spans: &[Span], carried: Carried) -> Option<String> {
+    let texts: Vec<String> = spans.iter().filter(|s| s.carried == carried).map(range).collect();
+    (!texts.is_empty()).then(|| words::listed(&texts))
+}
+
+fn answer(input: &ReportInput<'_>, spans: &[Span]) -> Markup {
+    if spans.is_empty() {
+        return no_line(input);
+    }
+    let standing = &input.line.line.standing;
+    let from_to =
+        |s: &StandingRange| format!("from {} to {}\u{a0}m/min", feed(s.wire_feed_m_min[0]), feed(s.wire_feed_m_min[1]));
+    html! {
+        div.verdict {
+            @for s in standing.iter().filter(|s| s.state == "withdrawn" || s.state == "contradicted") {
+                p { strong { "Do not use it " (from_to(s)) ": " (s.state) ". " } (sentence(s.evidence.as_deref().unwrap_or(""))) }
+            }
+            @match ranges(spans, Carried::Measured) {
+                Some(text) => { p { strong { "Measured: the line may be tried " (text) "." } } }
+                None => { p { strong { "No part of the line lies inside what the trials measured." } } }
+            }
+            @match ranges(spans, Carried::Extended) {
+                Some(text) => { p { "Extended a little beyond the trials " (text) ": weld there with more care, and confirm first." } }
+                None => { p.soft { "No part of it is extended beyond the trials." } }
+            }
+            @for s in standing {
+                p.soft {
+                    "Standing: " (s.state) " " (from_to(s))
+                    @if let Some(by) = &s.by { ", by " (by) } @if let Some(date) = &s.date { ", " (date) } "."
+                }
+            }
+        }
+    }
+}
+
+fn no_line(input: &ReportInput<'_>) -> Markup {
+    let missing = input.laws.laws.missing();
+    let named: Vec<String> = missing.iter().map(|name| words::law(name).to_owned()).collect();
+    html! {
+        div.verdict.none {
+            @if missing.is_empty() {
+                p { strong { "There is no setting at any wire feed that was asked for." } }
+                p { "The laws were fitted, but limits stand in the way everywhere; the reasons stand below." }
+            } @else {
+                p { strong { "There is no line: the " (words::listed(&named)) @if named.len() == 1 { " is missing." } @else { " are missing." } } }
+                @for (name, law) in input.laws.laws.by_name().into_iter().filter(|(_, law)| !law.ended.usable) {
+                    p { "The " (words::law(name)) " cannot be used because " (words::ended(&law.ended.how)) ". " (sentence(&law.ended.reason)) }
+                }
+            }
+        }
+    }
+}
+
+/// With a capital and a full stop.
+pub(crate) fn sentence(text: &str) -> String {
+    let text = text.trim();
+    let mut letters = text.chars();
+    let mut whole: String = letters.next().map(|c| c.to_uppercase().chain(letters).collect()).unwrap_or_default();
+    if !whole.is_empty() && !whole.ends_with(['.', '!', '?']) {
+        whole.push('.');
+    }
+    whole
+}
+
+fn why_it_ends(input: &ReportInput<'_>) -> Markup {
+    let line = &input.line.line;
+    let asked = input.line.request.as_ref().map(|r| r.wire_feed_m_min);
+    let binding = spans::binding(line);
+    let mut gaps: Vec<_> = line.unsupported.iter().collect();
+    gaps.sort_by(|a, b| a.wire_feed_m_min[0].total_cmp(&b.wire_feed_m_min[0]));
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
+    html! {
+        div {
+            h3 { @if line.nodes.is_empty() { "What stands in the way" } @else { "Why it ends there" } }
+            ul {
+                @for gap in gaps {
+                    li {
+                        "No setting from " (feed(gap.wire_feed_m_min[0])) " to " (feed(gap.wire_feed_m_min[1])) " m/min: "
+                        @for (place, name) in gap.limits.iter().enumerate() {
+                            @let (says, cure) = words::limit(name);
+                            @if place > 0 { "; " }
+                            (says) " (" (cure) " would help)"
+                        }
+                        ". " (sentence(&gap.reason))
+                    }
+                }
+                @if let (Some([low, high]), Some(first), Some(last)) = (asked, line.nodes.first(), line.nodes.last()) {
+                    @if near(low, first.wire_feed_m_min) { li { "The lower end, " (feed(low)) " m/min, is where the study asked it to begin." } }
+                    @if near(high, last.wire_feed_m_min) { li { "The upper end, " (feed(high)) " m/min, is where the study asked it to end." } }
+                }
+                @for (name, from, to) in &binding {
+                    li {
+                        @if from == to { "At " (feed(*from)) " m/min " } @else { "From " (feed(*from)) " to " (feed(*to)) " m/min " }
+                        (words::limit(name).0) "; the setting gives way there, but holds."
+                    }
+                }
+                @if line.unsupported.is_empty() && asked.is_none() && binding.is_empty() { li { "No limit was met." } }
+            }
+        }
+    }
+}
+
+fn span_of(nodes: &[Node], value: impl Fn(&Node) -> f64) -> (f64, f64) {
+    nodes.iter().map(value).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)))
+}
+
+/// `0.74 %`, or `0.73 to 0.79 %` where it differs.
+fn per_cent_range((low, high): (f64, f64)) -> String {
+    let (low, high) = (numbers::significant(100.0 * low, 2), numbers::significant(100.0 * high, 2));
+    if low == high { format!("{low} %") } else { format!("{low} to {high} %") }
+}
+
+fn how_sure(input: &ReportInput<'_>) -> Markup {
+    let nodes = &input.line.line.nodes;
+    let confidence = numbers::confidence(input.line.confidence);
+    let lowest =
+        nodes.iter().min_by(|a, b| a.one_drop_probability.interval[0].total_cmp(&b.one_drop_probability.interval[0]));
+    let volts = span_of(nodes, |n| (n.voltage_mean_v_interval[1] - n.voltage_mean_v_interval[0]) / 2.0);
+    html! {
+        div {
+            h3 { "How sure it is" }
+            ul {
+                li {
+                    "Melting rate: ± " (per_cent_range(span_of(nodes, |n| n.melting_rate_relative_se))) " (standard error); ± "
+                    (per_cent_range(span_of(nodes, |n| n.melting_rate_relative_se_same_bench))) " on the instruments of the trials."
+                }
+                @if let Some(node) = lowest {
+                    li {
+                        "One drop per pulse: at least " (numbers::percent(node.one_drop_probability.interval[0])) " of the pulses everywhere (lower end of the "
+                        (confidence) " interval, lowest at " (feed(node.wire_feed_m_min)) " m/min; best estimate there "
+                        (numbers::percent(node.one_drop_probability.value)) ")"
+                        @if let Some(request) = &input.line.request { "; the study asks for " (numbers::percent(request.one_drop_floor)) } "."
+                    }
+                }
+                li { "Mean voltage: within ± " (numbers::significant(volts.1, 2)) " V (" (confidence) ") when the arc length is kept." }
+                @if let Some(error) = input.line.line.interpolation.largest_relative_melt_balance_error {
+                    li { "Between the nodes the melt balance is off by at most " (numbers::significant(100.0 * error, 2)) " %." }
+                }
+            }
+            p.small { a href="#sureness" { "What limits this" } }
+        }
+    }
+}
+
+fn before_use(input: &ReportInput<'_>) -> Markup {
+    let count = |severity| input.laws.findings.iter().filter(|f| f.severity == severity).count();
+    let (stops, warnings) = (count(Severity::Stop), count(Severity::Warning));
+    let asking = super::diagnostics::asking(input);
+    let unconfirmed = input.line.line.standing.iter().any(|s| s.state == "proposed");
+    html! {
+        div {
+            h3 { "Before it is used" }
+            ul {
+                @if input.line.line.nodes.is_empty() {
+                    li { "Do what the reasons above ask for, then run the study again." }
+                } @else if unconfirmed {
+                    li { "It is a proposal. Weld the confirmation settings below, look at the welds and section them." }
+                }
+                @if stops + warnings > 0 {
+                    li { a href="#diagnostics" { (stops + warnings) @if stops + warnings == 1 { " finding" } @else { " findings" } " in the data" } " to look at." }
+                }
+                @if asking > 0 {
+                    li { a href="#diagnostics" { (asking) @if asking == 1 { " test asks" } @else { " tests ask" } " for something" } "." }
+                }
+                @if stops + warnings + asking == 0 { li { "The checks and tests found nothing that asks for action." } }
+                @if !input.laws.not_covered.is_empty() {
+                    li { a href="#basis" { "Instrument errors that the study does not state" } " are in none of the intervals." }
+                }
+                li { "Read the " a href="#cautions" { "cautions" } "." }
+            }
+        }
+    }
+}
+
+/// Lowest, middle and highest measured node, or of the line where none is measured.
+fn to_confirm(nodes: &[Node]) -> Vec<&Node> {
+    let measured: Vec<&Node> = nodes.iter().filter(|n| n.support == "measured").collect();
+    let inside = if measured.is_empty() { nodes.iter().collect() } else { measured };
+    let mut places = vec![0, inside.len() / 2, inside.len().saturating_sub(1)];
+    places.dedup();
+    places.into_iter().filter_map(|place| inside.get(place).copied()).collect()
+}
+
+fn confirmation(input: &ReportInput<'_>) -> Markup {
+    let nodes = to_confirm(&input.line.line.nodes);
+    let confidence = numbers::confidence(input.line.confidence);
+    let data = csv(
+        &[
+            "wire_feed_m_min",
+            "current_mean_a_low",
+            "current_mean_a_high",
+            "voltage_mean_v_low",
+            "voltage_mean_v_high",
+            "power_mean_w_low",
+            "power_mean_w_high",
+        ],
+        nodes.iter().map(|n| {
+            let next = &n.next_weld;
+            let pairs = [next.current_mean_a, next.voltage_mean_v, next.power_mean_w];
+            [n.wire_feed_m_min].into_iter().chain(pairs.into_iter().flatten()).map(number).collect()
+        }),
+    );
+    let head = html! { tr {
+        (parts::head("wire feed", "m/min")) (parts::head("pulse current", "A")) (parts::head("pulse time", "ms"))
+        (parts::head("frequency", "Hz")) (parts::head("background", "A"))
+        (parts::head("mean current should read", "A")) (parts::head("mean voltage should read", "V")) (parts::head("mean power should read", "W"))
+    } };
+    let body = html! {
+        @for n in nodes {
+            tr {
+                th scope="row" { (feed(n.wire_feed_m_min)) }
+                td { (numbers::fixed(n.pulse_current_a, 0)) }
+                td { (numbers::fixed(n.pulse_time_ms, 2)) }
+                td { (numbers::fixed(n.pulse_frequency_hz, 1)) }
+                td { (numbers::fixed(n.background_current_a, 1)) }
+                @for [low, high] in [n.next_weld.current_mean_a, n.next_weld.voltage_mean_v, n.next_weld.power_mean_w] {
+                    td.number { (interval(low, high)) }
+                }
+            }
+        }
+    };
+    html! {
+        h3 { "Confirmation welds" }
+        p.lead {
+            "Weld these and hold the arc length at " (feed(input.line.conditions.arc_length_mm)) " mm. A single weld's readings should lie in the ranges "
+            "given (" (confidence) "); one that does not is a reason to look for the cause before the line is used."
+        }
+        (parts::table("Settings to confirm and what the meters should show", &head, &body))
+        p.small { (parts::download("confirmation_welds", &data)) }
+    }
+}

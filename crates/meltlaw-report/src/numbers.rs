@@ -1,0 +1,194 @@
+//! Numbers as they are printed: rounded by their uncertainty, with the true minus sign.
+
+use std::fmt;
+
+/// The true minus sign, as wide as a plus and never broken off at a line's end.
+pub const MINUS: char = '−';
+
+/// A value and its error, rounded together; both are to be multiplied by 10 to the `power`.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Rounded {
+    /// The value, to the last digit of the error.
+    pub value: String,
+    /// The error, to two digits.
+    pub error: String,
+    /// The power of ten taken out of both; 0 for numbers that are read easily as they stand.
+    pub power: i32,
+}
+
+impl fmt::Display for Rounded {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.power {
+            0 => write!(f, "{} ± {}", self.value, self.error),
+            power => write!(f, "({} ± {}) × {}", self.value, self.error, power_of_ten(power)),
+        }
+    }
+}
+
+/// Rounds a value by its error: two digits on the error, the value to the same place.
+///
+/// An error that is zero or unknown rounds nothing: the value keeps four digits and the error reads `0`
+/// or `unknown`.
+pub fn rounded(value: f64, error: f64) -> Rounded {
+    if !(error.is_finite() && error > 0.0 && value.is_finite()) {
+        let power = awkward_power(value);
+        return Rounded {
+            value: significant(value / 10f64.powi(power), 4),
+            error: if error == 0.0 { "0".to_owned() } else { "unknown".to_owned() },
+            power,
+        };
+    }
+    let power = awkward_power(value.abs().max(error));
+    let (value, error) = (value / 10f64.powi(power), error / 10f64.powi(power));
+    let places = places_for(error);
+    Rounded { value: fixed(value, places), error: fixed(error, places), power }
+}
+
+/// An interval with two digits on its half width.
+pub fn interval(low: f64, high: f64) -> String {
+    let places = places_for((high - low).abs() / 2.0);
+    format!("{} to {}", fixed(low, places), fixed(high, places))
+}
+
+/// Digits after the decimal point that leave two digits on `error`; negative rounds to tens and hundreds.
+pub fn places_for(error: f64) -> i32 {
+    if !(error.is_finite() && error > 0.0) {
+        return 3;
+    }
+    let places = 1 - error.log10().floor() as i32;
+    let step = 10f64.powi(-places);
+    // 0.0996 rounds to 0.100: one place fewer keeps two digits.
+    if (error / step).round() >= 100.0 { places - 1 } else { places }
+}
+
+/// A number with fixed places, true minus, never a negative zero; negative places round before the point.
+pub fn fixed(value: f64, places: i32) -> String {
+    if !value.is_finite() {
+        return "unknown".to_owned();
+    }
+    let text = if places >= 0 {
+        format!("{value:.*}", places.min(17) as usize)
+    } else {
+        let step = 10f64.powi(-places);
+        format!("{:.0}", (value / step).round() * step)
+    };
+    match text.strip_prefix('-') {
+        Some(digits) if digits.bytes().all(|b| b == b'0' || b == b'.') => digits.to_owned(),
+        Some(digits) => format!("{MINUS}{digits}"),
+        None => text,
+    }
+}
+
+/// The same with a plus before what is positive: for residuals and changes.
+pub fn signed(value: f64, places: i32) -> String {
+    let text = fixed(value, places);
+    let nothing = text.bytes().all(|b| b == b'0' || b == b'.');
+    if value > 0.0 && !nothing { format!("+{text}") } else { text }
+}
+
+/// A number to so many significant digits, by a power of ten where it would be awkward otherwise.
+pub fn significant(value: f64, digits: i32) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return fixed(value, 0);
+    }
+    let power = awkward_power(value);
+    let scaled = value / 10f64.powi(power);
+    let text = fixed(scaled, digits - 1 - scaled.abs().log10().floor() as i32);
+    if power == 0 { text } else { format!("{text} × {}", power_of_ten(power)) }
+}
+
+/// A share as per cent, sign and number held together: whole numbers, but never `100` or `0` for what is neither.
+pub fn percent(share: f64) -> String {
+    let value = share * 100.0;
+    match value {
+        v if !v.is_finite() => "unknown".to_owned(),
+        v if v > 0.0 && v < 0.5 => "< 1\u{a0}%".to_owned(),
+        v if (99.5..100.0).contains(&v) => "> 99\u{a0}%".to_owned(),
+        v => format!("{}\u{a0}%", fixed(v, 0)),
+    }
+}
+
+/// A confidence as per cent, as stated: `95 %`, `99.5 %`.
+pub fn confidence(confidence: f64) -> String {
+    format!("{}\u{a0}%", fixed(100.0 * confidence, 1).trim_end_matches(".0"))
+}
+
+/// Wire feed speeds: two places, but not more than they need.
+pub fn feed(wire_feed_m_min: f64) -> String {
+    let text = fixed(wire_feed_m_min, 2);
+    text.strip_suffix('0').map_or(text.clone(), str::to_owned)
+}
+
+/// `10⁻⁵`.
+pub fn power_of_ten(power: i32) -> String {
+    let raised = |c| match c {
+        '-' => '⁻',
+        '1' => '¹',
+        '2' => '²',
+        '3' => '³',
+        digit => char::from_u32(u32::from(digit) - u32::from('0') + 0x2070).unwrap_or(digit),
+    };
+    format!("10{}", power.to_string().chars().map(raised).collect::<String>())
+}
+
+/// 0 where a number reads easily, else the power of ten to take out.
+fn awkward_power(value: f64) -> i32 {
+    if value == 0.0 || !value.is_finite() || (1e-3..1e6).contains(&value.abs()) {
+        return 0;
+    }
+    value.abs().log10().floor() as i32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_error_keeps_two_digits_and_the_value_follows() {
+        assert_eq!(rounded(0.306905, 0.00466).to_string(), "0.3069 ± 0.0047");
+        assert_eq!(rounded(16.1494, 0.231).to_string(), "16.15 ± 0.23");
+        assert_eq!(rounded(5595.3, 87.2).to_string(), "5595 ± 87");
+        assert_eq!(rounded(-3.4457, 0.35).to_string(), "−3.45 ± 0.35");
+        // 0.0996 to two digits is 0.10, so the value has two places.
+        assert_eq!(rounded(4.0353, 0.0996).to_string(), "4.04 ± 0.10");
+        // Errors of hundreds round both to tens.
+        assert_eq!(rounded(233_828.9, 1240.0).to_string(), "233800 ± 1200");
+    }
+
+    #[test]
+    fn small_numbers_share_one_power_of_ten() {
+        let beta = rounded(5.38891e-5, 1.2919e-6);
+        assert_eq!((beta.value.as_str(), beta.error.as_str(), beta.power), ("5.39", "0.13", -5));
+        assert_eq!(beta.to_string(), "(5.39 ± 0.13) × 10⁻⁵");
+    }
+
+    #[test]
+    fn an_error_of_zero_or_none_is_said_and_not_divided_by() {
+        assert_eq!(rounded(7850.0, 0.0).to_string(), "7850 ± 0");
+        assert_eq!(rounded(7850.0, f64::NAN).to_string(), "7850 ± unknown");
+        assert_eq!(rounded(f64::NAN, 1.0).value, "unknown");
+        assert_eq!(rounded(5.4e-5, f64::NAN).to_string(), "(5.400 ± unknown) × 10⁻⁵");
+    }
+
+    #[test]
+    fn nothing_reads_minus_zero() {
+        assert_eq!(fixed(-0.001, 2), "0.00");
+        assert_eq!(signed(0.0001, 2), "0.00");
+        assert_eq!(signed(1.234, 2), "+1.23");
+        assert_eq!(signed(-1.234, 2), "−1.23");
+    }
+
+    #[test]
+    fn an_interval_is_rounded_by_its_half_width() {
+        assert_eq!(interval(24.038_444, 24.322_481), "24.04 to 24.32");
+        assert_eq!(interval(135.478, 142.46), "135.5 to 142.5");
+    }
+
+    #[test]
+    fn shares_do_not_round_to_certainty() {
+        assert_eq!(percent(0.9997), "> 99\u{a0}%");
+        assert_eq!(percent(0.0004), "< 1\u{a0}%");
+        assert_eq!(percent(0.929), "93\u{a0}%");
+        assert_eq!(percent(1.0), "100\u{a0}%");
+    }
+}

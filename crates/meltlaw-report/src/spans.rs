@@ -1,0 +1,131 @@
+//! The line as ranges of wire feed: where it is measured, extended, or has no setting.
+
+use meltlaw::line::Line;
+
+/// How far a range of feeds is carried by trials.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Carried {
+    /// Inside what was measured.
+    Measured,
+    /// Up to the study's allowance beyond.
+    Extended,
+}
+
+/// A range of feeds with settings.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Span {
+    pub(crate) carried: Carried,
+    pub(crate) from_m_min: f64,
+    pub(crate) to_m_min: f64,
+}
+
+/// Runs of nodes that may be joined by lines: indices of first and last node.
+///
+/// Nodes are not joined across feeds without a setting.
+pub(crate) fn runs(line: &Line) -> Vec<(usize, usize)> {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for index in 0..line.nodes.len() {
+        match runs.last_mut() {
+            Some((_, last)) if !gap_between(line, *last, index) => *last = index,
+            _ => runs.push((index, index)),
+        }
+    }
+    runs
+}
+
+/// Ranges with settings, ascending; between two nodes the weaker support holds.
+pub(crate) fn spans(line: &Line) -> Vec<Span> {
+    let carried =
+        |index: usize| if line.nodes[index].support == "measured" { Carried::Measured } else { Carried::Extended };
+    let feed = |index: usize| line.nodes[index].wire_feed_m_min;
+    let mut spans: Vec<Span> = Vec::new();
+    for (first, last) in runs(line) {
+        if first == last {
+            spans.push(Span { carried: carried(first), from_m_min: feed(first), to_m_min: feed(first) });
+            continue;
+        }
+        let start = spans.len();
+        for index in first..last {
+            let both = carried(index) == Carried::Measured && carried(index + 1) == Carried::Measured;
+            let carried = if both { Carried::Measured } else { Carried::Extended };
+            match spans[start..].last_mut() {
+                Some(span) if span.carried == carried => span.to_m_min = feed(index + 1),
+                _ => spans.push(Span { carried, from_m_min: feed(index), to_m_min: feed(index + 1) }),
+            }
+        }
+    }
+    spans
+}
+
+fn gap_between(line: &Line, before: usize, after: usize) -> bool {
+    let (low, high) = (line.nodes[before].wire_feed_m_min, line.nodes[after].wire_feed_m_min);
+    line.unsupported.iter().any(|u| u.wire_feed_m_min[0] < high && u.wire_feed_m_min[1] > low)
+}
+
+/// Ranges over which each limit binds, by the nodes; ascending, one entry per unbroken range.
+pub(crate) fn binding(line: &Line) -> Vec<(String, f64, f64)> {
+    let mut found: Vec<(String, f64, f64, usize)> = Vec::new();
+    for (index, node) in line.nodes.iter().enumerate() {
+        for limit in &node.limits {
+            match found.iter_mut().find(|(name, .., last)| name == limit && *last + 1 == index) {
+                Some((_, _, to, last)) => (*to, *last) = (node.wire_feed_m_min, index),
+                None => found.push((limit.clone(), node.wire_feed_m_min, node.wire_feed_m_min, index)),
+            }
+        }
+    }
+    found.into_iter().map(|(name, from, to, _)| (name, from, to)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A line with nodes at feeds, `true` for measured, and feeds without a setting.
+    fn line(nodes: &[(f64, bool)], gaps: &[[f64; 2]]) -> Line {
+        let example: meltlaw::record::LineRecord =
+            serde_json::from_str(include_str!("../../../datasets/worked_example/line.json")).unwrap();
+        let mut line = example.line;
+        let node = line.nodes[0].clone();
+        let at = |&(feed, measured): &(f64, bool)| {
+            let mut node = node.clone();
+            node.wire_feed_m_min = feed;
+            node.support = if measured { "measured" } else { "extended" }.to_owned();
+            node.limits = if feed > 5.0 { vec!["background_high".to_owned()] } else { Vec::new() };
+            node
+        };
+        line.nodes = nodes.iter().map(at).collect();
+        let gap = line.unsupported[0].clone();
+        line.unsupported =
+            gaps.iter().map(|g| meltlaw::line::Unsupported { wire_feed_m_min: *g, ..gap.clone() }).collect();
+        line
+    }
+
+    fn texts(line: &Line) -> Vec<String> {
+        spans(line).iter().map(|s| format!("{:?} {}-{}", s.carried, s.from_m_min, s.to_m_min)).collect()
+    }
+
+    #[test]
+    fn between_two_nodes_the_weaker_support_holds() {
+        let line = line(&[(3.0, false), (4.0, true), (5.0, true), (6.0, false)], &[]);
+        assert_eq!(texts(&line), ["Extended 3-4", "Measured 4-5", "Extended 5-6"]);
+    }
+
+    #[test]
+    fn feeds_without_a_setting_split_the_line() {
+        let line = line(&[(3.0, true), (4.0, true), (6.0, true), (7.0, true)], &[[4.2, 5.9], [7.0, 9.0]]);
+        assert_eq!(runs(&line), [(0, 1), (2, 3)]);
+        assert_eq!(texts(&line), ["Measured 3-4", "Measured 6-7"]);
+    }
+
+    #[test]
+    fn a_node_alone_is_a_range_of_its_own() {
+        let line = line(&[(4.0, true), (5.0, true)], &[[4.3, 4.7]]);
+        assert_eq!(texts(&line), ["Measured 4-4", "Measured 5-5"]);
+    }
+
+    #[test]
+    fn a_limit_is_told_once_for_each_unbroken_range() {
+        let line = line(&[(5.0, true), (5.5, true), (6.0, true)], &[]);
+        assert_eq!(binding(&line), [("background_high".to_owned(), 5.5, 6.0)]);
+    }
+}

@@ -1,0 +1,179 @@
+//! What names in files mean at the bench.
+
+/// A law in words.
+pub(crate) fn law(name: &str) -> &str {
+    match name {
+        "burn_off" => "burn-off law",
+        "detachment" => "detachment law",
+        "arc_voltage" => "arc voltage law",
+        other => other,
+    }
+}
+
+/// What a limit says, and what lifts it.
+pub(crate) fn limit(name: &str) -> (&str, &str) {
+    match name {
+        "current_low" => {
+            ("the source cannot go that low in mean or pulse current", "a source with a lower current limit")
+        }
+        "current_high" => {
+            ("the mean or pulse current reaches the source's highest current", "a source with more current")
+        }
+        "background_low" => (
+            "the background current reaches the source's lowest",
+            "a source with a lower background, or a smaller drop",
+        ),
+        "background_high" => (
+            "the background current reaches the source's highest",
+            "a source with a higher background, or a smaller drop",
+        ),
+        "pulse_time_low" => ("the pulse time reaches the source's shortest", "a source with shorter pulses"),
+        "pulse_time_high" => ("the pulse time reaches the source's longest", "a source with longer pulses"),
+        "frequency_low" => {
+            ("the pulse frequency reaches the source's lowest", "a smaller drop, which needs more pulses")
+        }
+        "frequency_high" => {
+            ("the pulse frequency reaches the source's highest", "a larger drop, which needs fewer pulses")
+        }
+        "duty_low" => ("the pulse fills too small a part of the period", "longer pulses"),
+        "duty_high" => ("the pulse fills too large a part of the period", "shorter pulses"),
+        "slopes" => ("the source's slopes leave no room for pulse or background", "a source with steeper slopes"),
+        "drop_small" => {
+            ("the drop reaches the smallest allowed", "a wider drop_to_wire_limits in the study, if the weld allows it")
+        }
+        "drop_large" => {
+            ("the drop reaches the largest allowed", "a wider drop_to_wire_limits in the study, if the weld allows it")
+        }
+        "one_drop_low" => ("one drop per pulse is not sure enough", "more counted trials near both thresholds"),
+        "melting_rate_uncertain" => {
+            ("the melting rate is not known well enough", "more burn-off trials near this feed")
+        }
+        "data_low" => ("it lies below what the trials measured", "trials at lower wire feeds"),
+        "data_high" => ("it lies above what the trials measured", "trials at higher wire feeds"),
+        "law_missing" => ("a law that the line needs could not be fitted", "the trials named with that law"),
+        other => (other, "see the line's file"),
+    }
+}
+
+/// Symbol and meaning of a coefficient.
+pub(crate) fn coefficient(name: &str) -> (&'static str, &'static str) {
+    match name {
+        "alpha_mm_per_a_s" => ("α", "melting by the arc: wire per second for each ampere"),
+        "beta_per_a2_s" => ("β", "melting by resistance: for each mm of extension and ampere squared"),
+        "offset_mm_per_s" => ("w₀", "melting that does not depend on the current"),
+        "exponent" => ("n", "how strongly the pulse current counts against the pulse time"),
+        "steepness" => ("k", "how sharp the two edges of the one-drop window are"),
+        "one_drop_from_ms" => ("t₁", "pulse time at the reference current at which half the pulses detach a drop"),
+        "more_drops_from_ms" => {
+            ("t₂", "pulse time at the reference current at which half the pulses detach more than one")
+        }
+        "trial_scatter" => ("τ", "scatter from trial to trial beyond counting and stated errors"),
+        "intercept_v" => ("U₀", "voltage without current and arc length"),
+        "slope_ohm" => ("R", "rise of the voltage with the current"),
+        "gradient_v_per_mm" => ("E", "voltage for each mm of arc"),
+        "extension_ohm_per_mm" => ("r", "resistance of each mm of extension"),
+        _ => ("", ""),
+    }
+}
+
+/// A unit as printed: `1` is no unit.
+pub(crate) fn unit(unit: &str) -> String {
+    match unit {
+        "1" => String::new(),
+        "ohm" => "Ω".to_owned(),
+        "ohm/mm" => "Ω/mm".to_owned(),
+        other => other.replace("^n", "ⁿ").replace("^2", "²"),
+    }
+}
+
+/// A contributor to a budget.
+pub(crate) fn contributor(name: &str) -> String {
+    match name {
+        "trials" => "scatter of the trials".to_owned(),
+        "drop_counting" => "counting of drops".to_owned(),
+        "current_gain_relative" => "gain of the current probe".to_owned(),
+        "wire_feed_gain_relative" => "gain of the wire feed reading".to_owned(),
+        "voltage_offset_v" => "offset of the voltage reading".to_owned(),
+        "voltage_gain_relative" => "gain of the voltage reading".to_owned(),
+        "ctwd_offset_mm" => "offset of the contact-tip-to-work distance".to_owned(),
+        "arc_length_offset_mm" => "offset of the arc length".to_owned(),
+        "pulse_time_gain_relative" => "gain of the pulse time".to_owned(),
+        other => plain(other),
+    }
+}
+
+/// The same where there is little room.
+pub(crate) fn contributor_in_short(name: &str) -> String {
+    match name {
+        "trials" => "trials".to_owned(),
+        "drop_counting" => "counting".to_owned(),
+        "current_gain_relative" => "current gain".to_owned(),
+        "wire_feed_gain_relative" => "feed gain".to_owned(),
+        "voltage_offset_v" => "voltage offset".to_owned(),
+        "voltage_gain_relative" => "voltage gain".to_owned(),
+        "ctwd_offset_mm" => "tip-to-work offset".to_owned(),
+        "arc_length_offset_mm" => "arc length offset".to_owned(),
+        "pulse_time_gain_relative" => "pulse time gain".to_owned(),
+        other => plain(other).chars().take(16).collect(),
+    }
+}
+
+/// An equation in the letters of the trade instead of the ones of a keyboard.
+pub(crate) fn equation(typed: &str) -> String {
+    [
+        ("alpha", "α"),
+        ("beta", "β"),
+        ("sigma", "σ"),
+        ("^2", "²"),
+        ("^n", "ⁿ"),
+        ("*", "\u{2009}·\u{2009}"),
+        (" - ", " − "),
+    ]
+    .into_iter()
+    .fold(typed.to_owned(), |text, (from, to)| text.replace(from, to))
+}
+
+/// The unit of a law's residuals, where the result does not name it.
+pub(crate) fn law_unit<'a>(name: &str, stated: &'a str) -> &'a str {
+    match (stated, name) {
+        ("", "burn_off") => "mm/s",
+        ("", "detachment") => "drops per pulse",
+        ("", "arc_voltage") => "V",
+        (stated, _) => stated,
+    }
+}
+
+/// How a fit ended.
+pub(crate) fn ended(how: &str) -> String {
+    match how {
+        "converged" => "the fit converged".to_owned(),
+        "not_converged" => "the fit did not converge".to_owned(),
+        "separated" => "the counts leave the thresholds open on one side".to_owned(),
+        "too_few_trials" => "there are too few trials".to_owned(),
+        other => plain(other),
+    }
+}
+
+/// What the standard errors rest on.
+pub(crate) fn covariance_from(from: meltlaw::study::CovarianceFrom) -> &'static str {
+    use meltlaw::study::CovarianceFrom as From;
+    match from {
+        From::Residuals => "the scatter of the trials about the law",
+        From::StatedErrors => "the errors stated in the study",
+        From::ObservedInformation => "the curvature of the likelihood of the counts",
+    }
+}
+
+/// A name of a test or check as words.
+pub(crate) fn plain(name: &str) -> String {
+    name.replace('_', " ")
+}
+
+/// `a, b and c`.
+pub(crate) fn listed(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}

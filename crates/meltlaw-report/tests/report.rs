@@ -1,0 +1,258 @@
+//! The report as a whole: what it must say, and what no input may make of it.
+#![allow(clippy::unwrap_used, reason = "tests stop at the first surprise")]
+
+mod sample;
+
+use std::collections::BTreeSet;
+
+use meltlaw::checks::Severity;
+use meltlaw::laws::FittedLaw;
+use meltlaw::line::StandingRange;
+use sample::Sample;
+
+/// Start tags, end tags and their order; comments, doctype and void elements aside.
+fn assert_balanced(text: &str, what: &str) {
+    const VOID: [&str; 4] = ["meta", "br", "link", "hr"];
+    let mut open: Vec<String> = Vec::new();
+    let mut rest = text;
+    while let Some(start) = rest.find('<') {
+        rest = &rest[start + 1..];
+        let end = rest.find('>').unwrap_or_else(|| panic!("{what}: a tag does not end: {:.60}", rest));
+        let tag = &rest[..end];
+        if tag.starts_with('!') || tag.starts_with('?') || tag.ends_with('/') {
+            continue;
+        }
+        if let Some(name) = tag.strip_prefix('/') {
+            assert_eq!(open.pop().as_deref(), Some(name), "{what}: before {:.80}", &rest[end..]);
+        } else {
+            let name = tag.split_whitespace().next().unwrap().to_owned();
+            if !VOID.contains(&name.as_str()) {
+                open.push(name);
+            }
+        }
+    }
+    assert!(open.is_empty(), "{what}: left open {open:?}");
+}
+
+fn assert_sound(sample: &Sample) -> meltlaw_report::Report {
+    let report = sample.draw();
+    assert_balanced(&report.html, "report.html");
+    for (file, svg) in &report.plots {
+        assert_balanced(svg, file);
+        assert!(svg.starts_with("<svg xmlns=") && svg.trim_end().ends_with("</svg>"), "{file}");
+    }
+    let ids: Vec<&str> = report.html.split(" id=\"").skip(1).map(|s| s.split('"').next().unwrap()).collect();
+    assert_eq!(ids.iter().collect::<BTreeSet<_>>().len(), ids.len(), "ids repeat: {ids:?}");
+    let links = report.html.split("href=\"#").skip(1).map(|s| s.split('"').next().unwrap());
+    links.for_each(|link| assert!(ids.contains(&link), "#{link} leads nowhere"));
+    assert!(!report.html.contains("http:") && !report.html.contains("https:"), "something outside is named");
+    assert!(!report.html.contains("<script") && !report.html.contains("url("));
+    assert!(!report.html.contains("NaN") && !report.html.contains("inf "));
+    assert!(report.html.len() < 1_500_000, "{} bytes", report.html.len());
+    report
+}
+
+#[test]
+fn the_worked_example_gives_every_figure_and_the_verdict_first() {
+    let report = assert_sound(&Sample::worked_example());
+    let names: Vec<&str> = report.plots.keys().map(String::as_str).collect();
+    assert_eq!(
+        names,
+        [
+            "arc_voltage.svg",
+            "arc_voltage_residuals.svg",
+            "budget_melting_rate.svg",
+            "budget_one_drop.svg",
+            "budget_voltage.svg",
+            "burn_off.svg",
+            "burn_off_residuals.svg",
+            "detachment_map.svg",
+            "detachment_shares.svg",
+            "line_currents.svg",
+            "line_drop.svg",
+            "line_frequency.svg",
+            "line_melting_error.svg",
+            "line_one_drop.svg",
+            "line_pulse_time.svg",
+            "line_voltage.svg",
+        ]
+    );
+    let text = &report.html;
+    let places: Vec<usize> = [
+        "Verdict",
+        "The line",
+        "How well it is known",
+        "The laws and their trials",
+        "Left out",
+        "Cautions",
+        "Where it comes from",
+    ]
+    .iter()
+    .map(|heading| text.find(&format!("-heading\">{heading}</h2>")).unwrap())
+    .collect();
+    assert!(places.is_sorted());
+    for said in [
+        "Measured: the line may be tried from 4.0 to 8.0\u{a0}m/min.",
+        "trials at higher wire feeds",
+        "0.3069",
+        "10⁻⁵ 1/(A² s)",
+        "5.13 to 5.65",
+    ] {
+        assert!(text.contains(said), "{said}");
+    }
+}
+
+#[test]
+fn a_line_with_a_gap_and_extended_ends_says_each_range_by_itself() {
+    let report = assert_sound(&Sample::dense());
+    for said in [
+        "from 3.5 to 5.0\u{a0}m/min and from 6.0 to 8.0\u{a0}m/min",
+        "from 3.0 to 3.5\u{a0}m/min and from 8.0 to 9.0\u{a0}m/min",
+        "No setting from 5.2 to 5.8 m/min: one drop per pulse is not sure enough",
+        "compare the window of mean current and waveform",
+    ] {
+        assert!(report.html.contains(said), "{said}");
+    }
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    assert_eq!(Sample::dense().draw(), Sample::dense().draw());
+}
+
+#[test]
+fn a_missing_law_is_said_first_with_reason_and_cure() {
+    let report = assert_sound(&Sample::without_burn_off());
+    let verdict = report.html.find("There is no line: the burn-off law is missing.").unwrap();
+    assert!(verdict < report.html.find("-heading\">The line</h2>").unwrap());
+    assert!(report.html.contains("weld at least 4 at different feeds"));
+    assert!(!report.plots.contains_key("line_currents.svg") && !report.plots.contains_key("burn_off.svg"));
+    assert!(report.plots.contains_key("detachment_map.svg"));
+}
+
+#[test]
+fn laws_without_a_single_feasible_feed_say_what_stands_in_the_way() {
+    let mut sample = Sample::worked_example();
+    sample.line.line.nodes.clear();
+    sample.line.line.standing.clear();
+    sample.line.line.unsupported[0].wire_feed_m_min = [3.0, 9.5];
+    let report = assert_sound(&sample);
+    assert!(report.html.contains("There is no setting at any wire feed that was asked for."));
+}
+
+#[test]
+fn nothing_at_all_still_gives_a_page() {
+    let mut sample = Sample::without_burn_off();
+    let empty = |law: &mut FittedLaw| {
+        law.coefficients.clear();
+        law.diagnostics.clear();
+        law.trials_used.clear();
+        law.ended.usable = false;
+        "no row has what the law needs".clone_into(&mut law.ended.reason);
+    };
+    let laws = &mut sample.laws.laws;
+    [&mut laws.burn_off, &mut laws.detachment, &mut laws.arc_voltage].into_iter().for_each(empty);
+    sample.trials.rows.clear();
+    sample.laws.calibration.clear();
+    sample.line.line.unsupported.clear();
+    sample.line.line.validity.clear();
+    sample.line.gas = None;
+    sample.line.gas_reason = Some("the study does not say".to_owned());
+    let report = assert_sound(&sample);
+    assert!(report.plots.is_empty());
+    assert!(report.html.contains("the burn-off law, detachment law and arc voltage law are missing"));
+}
+
+#[test]
+fn a_threshold_that_is_only_bounded_leaves_the_trials_on_the_map() {
+    let mut sample = Sample::worked_example();
+    let more = sample.laws.laws.detachment.coefficients.get_mut("more_drops_from_ms").unwrap();
+    more.value = None;
+    more.standard_error = None;
+    more.interval = [Some(3.9), None];
+    more.reason = Some("no counted pulse detached more than one drop; weld 5 ms at 400 A".to_owned());
+    let report = assert_sound(&sample);
+    assert!(report.plots.contains_key("detachment_map.svg") && !report.plots.contains_key("detachment_shares.svg"));
+    assert!(report.html.contains("above 3.900") && report.html.contains("weld 5 ms at 400 A"));
+}
+
+#[test]
+fn one_node_alone_is_drawn() {
+    let mut sample = Sample::worked_example();
+    sample.line.line.nodes.truncate(1);
+    sample.line.request = None;
+    assert!(assert_sound(&sample).html.contains("at 4.0\u{a0}m/min only"));
+}
+
+#[test]
+fn a_withdrawn_range_is_said_before_anything_else() {
+    let mut sample = Sample::worked_example();
+    sample.line.line.standing = vec![StandingRange {
+        state: "withdrawn".to_owned(),
+        wire_feed_m_min: [4.0, 6.0],
+        rule: None,
+        evidence: Some("new batch burns longer".to_owned()),
+        date: Some("2026-11-25".to_owned()),
+        by: Some("R. Ebner".to_owned()),
+    }];
+    let report = assert_sound(&sample);
+    let [stop, may] = ["Do not use it from 4.0 to 6.0\u{a0}m/min: withdrawn.", "the line may be tried"]
+        .map(|t| report.html.find(t).unwrap());
+    assert!(stop < may);
+}
+
+#[test]
+fn hostile_texts_everywhere_stay_texts() {
+    const HOSTILE: &str = "</style></title></svg><script>alert('x')</script><img src=x onerror=\"a()\">&amp;]]> http";
+    let mut sample = Sample::dense();
+    let hostile = || HOSTILE.to_owned();
+    sample.laws.name = hostile();
+    sample.line.name = hostile();
+    sample.line.wire.designation = hostile();
+    sample.line.line.interpolation.rule = hostile();
+    sample.line.line.unsupported[0].reason = hostile();
+    sample.line.line.unsupported[0].limits = vec![hostile()];
+    sample.line.line.nodes[0].notes = vec![hostile()];
+    sample.line.line.nodes[0].support = hostile();
+    sample.line.line.nodes[0].limits = vec![hostile()];
+    for node in &mut sample.line.line.nodes {
+        node.budget.melting_rate.insert(hostile(), 0.5);
+    }
+    sample.laws.findings[0].reading.seen = hostile();
+    sample.laws.findings[0].severity = Severity::Stop;
+    sample.laws.findings[0].rows[0].trial = hostile();
+    sample.laws.findings[0].rows[0].file = hostile();
+    sample.laws.reading_notes = vec![hostile()];
+    sample.laws.not_covered = vec![hostile()];
+    let laws = &mut sample.laws.laws;
+    for law in [&mut laws.burn_off, &mut laws.detachment, &mut laws.arc_voltage] {
+        law.equation = hostile();
+        law.notes = vec![hostile()];
+        law.ended.how = hostile();
+        law.diagnostics[0].trial = hostile();
+        law.diagnostics[0].flags = vec![hostile()];
+        law.trials_left_out[0].reason = hostile();
+        law.trials_left_out[0].trial = hostile();
+        law.trials_used[0] = hostile();
+        let mut odd = law.coefficients.values().next().unwrap().clone();
+        odd.unit = hostile();
+        law.coefficients.insert(hostile(), odd);
+    }
+    sample.trials.rows[0].name = hostile();
+    sample.trials.rows[0].note = hostile();
+    sample.trials.sources[0].file = hostile();
+    sample.provenance.tool = hostile();
+    sample.provenance.study.file = hostile();
+    sample.provenance.inputs[0].file = hostile();
+    sample.cautions.push(hostile());
+
+    let report = sample.draw();
+    assert_balanced(&report.html, "report.html");
+    assert!(!report.html.contains("<script") && !report.html.contains("<img"));
+    assert_eq!(report.html.matches("</style>").count(), 1);
+    assert_eq!(report.html.matches("</title>").count(), 1 + report.plots.len());
+    for (file, svg) in &report.plots {
+        assert_balanced(svg, file);
+        assert!(!svg.contains("<script") && !svg.contains("<img"), "{file}");
+    }
+}

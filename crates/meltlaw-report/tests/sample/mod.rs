@@ -1,0 +1,193 @@
+//! The worked example as a report's input, and the same made hostile, denser or poorer.
+#![allow(dead_code, clippy::unwrap_used, reason = "shared by several test programs; tests stop at the first surprise")]
+
+use meltlaw::checks::{Finding, RowReference, Severity};
+use meltlaw::laws::{Ended, Reading};
+use meltlaw::line::{Node, Unsupported};
+use meltlaw::record::{CAUTIONS, InputReference, LawsRecord, LineRecord, Provenance, RequestRecord, StudyReference};
+use meltlaw::trials::{Column, Trial, TrialSource, Trials};
+use meltlaw_report::{Report, ReportInput, draw};
+
+/// Everything that a report borrows.
+#[derive(Debug, Clone)]
+pub(crate) struct Sample {
+    pub(crate) laws: LawsRecord,
+    pub(crate) line: LineRecord,
+    pub(crate) trials: Trials,
+    pub(crate) provenance: Provenance,
+    pub(crate) cautions: Vec<String>,
+}
+
+impl Sample {
+    /// `laws.json`, `line.json` and `trials.csv` of the worked example.
+    pub(crate) fn worked_example() -> Self {
+        let laws: LawsRecord = serde_json::from_str(include_str!("../../../../datasets/worked_example/laws.json")).unwrap();
+        let mut line: LineRecord = serde_json::from_str(include_str!("../../../../datasets/worked_example/line.json")).unwrap();
+        line.name = "Worked example: solid wire 1.2 mm, invented".to_owned();
+        line.request = Some(RequestRecord {
+            wire_feed_m_min: [3.0, 9.5],
+            step_m_min: 0.5,
+            drop_to_wire_ratio: 1.1,
+            drop_to_wire_limits: [0.8, 1.4],
+            interpolation_tolerance: 0.002,
+            one_drop_floor: 0.8,
+            extended_by: 0.15,
+            extended_melting_rate_relative_se: 0.02,
+            travel_speed_mm_s: Some(7.0),
+            pins: Vec::new(),
+        });
+        let provenance = Provenance {
+            tool: "meltlaw 0.1.0".to_owned(),
+            study: StudyReference { file: "study.toml".to_owned(), sha256: "53b2".repeat(16) },
+            inputs: vec![InputReference {
+                file: "trials.csv".to_owned(),
+                sha256: "58ea".repeat(16),
+                rows: 40,
+                rows_used: 39,
+            }],
+            seed: 1,
+            draws: 20000,
+        };
+        let cautions = CAUTIONS.iter().map(|c| (*c).to_owned()).collect();
+        Self { laws, line, trials: trials(), provenance, cautions }
+    }
+
+    /// Nodes every half metre with an extended end, a gap, findings and a trial that stands out.
+    pub(crate) fn dense() -> Self {
+        let mut sample = Self::worked_example();
+        let nodes = &sample.line.line.nodes;
+        let at = |feed: f64| -> Node {
+            let (a, b) = if feed < 6.0 { (&nodes[0], &nodes[1]) } else { (&nodes[1], &nodes[2]) };
+            let t = (feed - a.wire_feed_m_min) / (b.wire_feed_m_min - a.wire_feed_m_min);
+            let mix = |x: f64, y: f64| x + t * (y - x);
+            let mut n = a.clone();
+            n.wire_feed_m_min = feed;
+            n.pulse_frequency_hz = mix(a.pulse_frequency_hz, b.pulse_frequency_hz);
+            n.background_current_a = mix(a.background_current_a, b.background_current_a);
+            n.current_mean_a = mix(a.current_mean_a, b.current_mean_a);
+            n.current_rms_a = mix(a.current_rms_a, b.current_rms_a);
+            n.drop_diameter_mm = mix(a.drop_diameter_mm, b.drop_diameter_mm);
+            n.melting_rate_kg_h = mix(a.melting_rate_kg_h, b.melting_rate_kg_h);
+            n.melting_rate_relative_se = mix(a.melting_rate_relative_se, b.melting_rate_relative_se);
+            n.voltage_mean_v = mix(a.voltage_mean_v, b.voltage_mean_v);
+            for end in 0..2 {
+                n.voltage_mean_v_interval[end] = mix(a.voltage_mean_v_interval[end], b.voltage_mean_v_interval[end]);
+                n.next_weld.voltage_mean_v[end] = mix(a.next_weld.voltage_mean_v[end], b.next_weld.voltage_mean_v[end]);
+                n.next_weld.current_mean_a[end] = mix(a.next_weld.current_mean_a[end], b.next_weld.current_mean_a[end]);
+                n.balancing_background_current_a_interval[end] =
+                    mix(a.balancing_background_current_a_interval[end], b.balancing_background_current_a_interval[end]);
+            }
+            if !(3.5..=8.2).contains(&feed) {
+                n.support = "extended".to_owned();
+            }
+            if feed > 7.2 {
+                n.limits = vec!["background_high".to_owned()];
+            }
+            n
+        };
+        let feeds: Vec<f64> = (6..=18).map(|n| f64::from(n) / 2.0).filter(|f| *f != 5.5).collect();
+        let nodes: Vec<Node> = feeds.into_iter().map(at).collect();
+        sample.line.line.nodes = nodes;
+        sample.line.line.unsupported.push(Unsupported {
+            wire_feed_m_min: [5.2, 5.8],
+            limits: vec!["one_drop_low".to_owned()],
+            reason: "the lower end of the one-drop probability is 0.78, the study asks for 0.80".to_owned(),
+        });
+        sample.laws.not_covered = vec!["voltage_gain_relative".to_owned(), "pulse_time_gain_relative".to_owned()];
+        sample.laws.laws.burn_off.diagnostics[5].flags = vec!["studentised residual 3.4".to_owned()];
+        sample.laws.findings = vec![
+            Finding {
+                check: "mean_current_against_waveform".to_owned(),
+                severity: Severity::Warning,
+                rows: vec![RowReference {
+                    file: "trials.csv".to_owned(),
+                    row: 12,
+                    trial: "B11".to_owned(),
+                    column: Some("current_mean_a".to_owned()),
+                    found: Some("244.2 A".to_owned()),
+                }],
+                reading: Reading::new(
+                    "252 A from the waveform",
+                    "244.2 A",
+                    "compare the window of mean current and waveform",
+                ),
+            },
+            Finding {
+                check: "gas_for_material".to_owned(),
+                severity: Severity::Note,
+                rows: Vec::new(),
+                reading: Reading::new("argon with 2 to 20 % carbon dioxide", "8 %", "nothing"),
+            },
+        ];
+        sample
+    }
+
+    /// No burn-off law and so no line.
+    pub(crate) fn without_burn_off() -> Self {
+        let mut sample = Self::worked_example();
+        let missing = |law: &mut meltlaw::laws::FittedLaw| {
+            law.coefficients.clear();
+            law.coefficient_order.clear();
+            law.covariance.clear();
+            law.diagnostics.clear();
+            law.ended = Ended {
+                how: "too_few_trials".to_owned(),
+                usable: false,
+                reason: "1 usable trial cannot determine 2 coefficients and a residual spread; weld at least 4 at different feeds".to_owned(),
+            };
+        };
+        missing(&mut sample.laws.laws.burn_off);
+        missing(&mut sample.line.laws.burn_off);
+        sample.line.line.nodes.clear();
+        sample.line.line.standing.clear();
+        sample.line.line.interpolation.largest_relative_melt_balance_error = None;
+        sample.line.line.unsupported = vec![Unsupported {
+            wire_feed_m_min: [3.0, 9.5],
+            limits: vec!["law_missing".to_owned()],
+            reason: "the burn-off law is missing".to_owned(),
+        }];
+        sample
+    }
+
+    /// The report of this sample.
+    pub(crate) fn draw(&self) -> Report {
+        draw(&ReportInput {
+            laws: &self.laws,
+            line: &self.line,
+            trials: &self.trials,
+            provenance: &self.provenance,
+            cautions: &self.cautions,
+            checksum_laws: "f2741e8b",
+            checksum_line: "c3cae89a",
+        })
+    }
+}
+
+/// Good enough for the worked example's own table: the only quoted cell is the last one.
+fn trials() -> Trials {
+    let mut lines = include_str!("../../../../datasets/worked_example/trials.csv").lines();
+    let header: Vec<&str> = lines.next().unwrap().split(',').collect();
+    let mut trials = Trials {
+        sources: vec![TrialSource {
+            file: "trials.csv".to_owned(),
+            sha256: "58ea".repeat(16),
+            read_as: "CSV, separator ',', decimal point".to_owned(),
+            rows: 40,
+        }],
+        ..Trials::default()
+    };
+    trials.has_column = header.iter().filter_map(|h| Column::from_name(h)).collect();
+    for (place, line) in lines.enumerate() {
+        let cells: Vec<&str> = line.splitn(header.len(), ',').collect();
+        let mut trial = Trial::new(cells[0], 0, place + 2);
+        for (name, cell) in header.iter().zip(&cells) {
+            match Column::from_name(name) {
+                Some(column) => trial.set(column, cell.parse().ok()),
+                None if *name == "use" => trial.use_it = *cell == "yes",
+                None => {}
+            }
+        }
+        trials.rows.push(trial);
+    }
+    trials
+}
