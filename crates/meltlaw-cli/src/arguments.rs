@@ -115,9 +115,12 @@ pub(crate) struct ReportArguments {
 pub(crate) struct DemoArguments {
     /// Folder to write.
     pub(crate) folder: PathBuf,
-    /// Replaces the files of an earlier demo.
+    /// Replaces the files (and with --develop the result) of an earlier demo.
     #[arg(long)]
     pub(crate) force: bool,
+    /// Develops the study at once.
+    #[arg(long)]
+    pub(crate) develop: bool,
 }
 
 #[derive(Debug, Args)]

@@ -25,11 +25,6 @@ impl Output {
         Self { json, styled: !json && !plain && std::io::stdout().is_terminal(), lost: false }
     }
 
-    /// Whether JSON was asked for.
-    pub(crate) fn wants_json(&self) -> bool {
-        self.json
-    }
-
     /// Text for people; nothing where JSON was asked for.
     pub(crate) fn text(&mut self, text: &str) {
         if !self.json {

@@ -4,6 +4,7 @@ use meltlaw::checks::{Finding, Severity};
 use meltlaw::laws::Laws;
 use meltlaw::line::{Line, Node};
 use meltlaw::record::LineRecord;
+use meltlaw::study::Wire;
 use meltlaw_report::numbers::{confidence, feed, fixed, interval, percent, significant};
 
 /// Rows listed for one finding before the rest is only counted.
@@ -113,6 +114,12 @@ pub(crate) fn verdict_lines(record: &LineRecord) -> Vec<String> {
         ));
     }
     lines
+}
+
+/// The wire in a few words; a designation that already names the diameter is left as it is.
+pub(crate) fn wire_words(wire: &Wire) -> String {
+    let diameter = format!("{} mm", wire.diameter_mm);
+    if wire.designation.contains(&diameter) { wire.designation.clone() } else { format!("{}, {diameter}", wire.designation) }
 }
 
 /// A share of one in per cent with two decimals.

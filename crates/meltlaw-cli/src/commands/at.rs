@@ -8,7 +8,7 @@ use meltlaw_report::numbers::feed;
 use crate::arguments::AtArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::node_lines;
+use crate::words::{node_lines, wire_words};
 
 /// `meltlaw at LINE.json WIRE_FEED…`.
 pub(crate) fn run(arguments: &AtArguments, output: &mut Output) -> Result<Exit, Failure> {
@@ -37,7 +37,7 @@ pub(crate) fn run(arguments: &AtArguments, output: &mut Output) -> Result<Exit, 
             all_there &= one(record, wire_feed, Some(&words), output, &mut answers);
         }
     }
-    output.text(&format!("{}: {} {} mm, {}", record.name, record.wire.designation, record.wire.diameter_mm, standing(record)));
+    output.text(&format!("{}: {}, {}", record.name, wire_words(&record.wire), standing(record)));
     output.text("a line is a starting point: qualify the procedure under the code that applies");
     output.json(&serde_json::json!({
         "line": { "name": record.name, "checksum": document.checksum(), "standing": record.line.standing, "confidence": record.confidence },

@@ -2,7 +2,7 @@
 
 use meltlaw_files::demo;
 
-use crate::arguments::DemoArguments;
+use crate::arguments::{DemoArguments, DevelopArguments};
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
 
@@ -12,6 +12,11 @@ pub(crate) fn run(arguments: &DemoArguments, output: &mut Output) -> Result<Exit
     output.heading("an invented study, not for welding");
     for file in &files {
         output.text(&format!("  {}", arguments.folder.join(file).display()));
+    }
+    output.text("");
+    if arguments.develop {
+        let develop = DevelopArguments { study: arguments.folder.clone(), out: None, force: arguments.force };
+        return super::develop::run(&develop, output);
     }
     output.text(&format!("next: meltlaw develop {}", arguments.folder.display()));
     output.json(&serde_json::json!({ "out": arguments.folder.display().to_string(), "files": files }));

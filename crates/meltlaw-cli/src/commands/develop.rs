@@ -9,7 +9,7 @@ use super::{TOOL, cautions, provenance};
 use crate::arguments::DevelopArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::{finding_lines, law_lines, verdict_lines};
+use crate::words::{finding_lines, law_lines, verdict_lines, wire_words};
 
 /// `meltlaw develop STUDY`.
 pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<Exit, Failure> {
@@ -26,12 +26,17 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
     for finding in laws.body().findings.iter().filter(|f| f.severity > meltlaw::checks::Severity::Note) {
         finding_lines(finding).iter().for_each(|l| output.remark(l));
     }
-    output.heading(&format!("{}: {} {} mm", read.study.name, read.study.wire.designation, read.study.wire.diameter_mm));
+    output.heading(&format!("{}: {}", read.study.name, wire_words(&read.study.wire)));
     law_lines(&laws.body().laws, laws.body().confidence).iter().for_each(|l| output.text(l));
     output.heading("line");
     verdict_lines(line.body()).iter().for_each(|l| output.text(l));
     output.text("");
-    output.text(&format!("next: open {} and read the verdict; then weld the settings to confirm them", out.join("report.html").display()));
+    let report = out.join("report.html");
+    output.text(&if line.body().line.nodes.is_empty() {
+        format!("next: weld or mend what is named above; {} shows what there is", report.display())
+    } else {
+        format!("next: open {} and read the verdict; then weld the settings to confirm them", report.display())
+    });
     output.json(&serde_json::json!({
         "out": out.display().to_string(),
         "laws_missing": laws.body().laws.missing(),

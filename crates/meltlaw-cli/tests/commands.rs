@@ -1,0 +1,79 @@
+//! What the commands answer when all is well, and that their parts agree with the whole.
+#![allow(missing_docs, dead_code, clippy::unwrap_used, unreachable_pub, reason = "tests stop at the first surprise")]
+
+mod common;
+
+use common::{Lab, TRIALS};
+use insta::assert_snapshot;
+
+#[test]
+fn help_begins_with_what_to_type_first() {
+    assert_snapshot!(Lab::new(TRIALS).run(&["--help"]));
+}
+
+#[test]
+fn develop_and_at_speak_plainly() {
+    let lab = Lab::new(TRIALS);
+    assert_snapshot!("develop", lab.run(&["develop", "."]));
+    assert_snapshot!("at", lab.run(&["at", "result/line.json", "6.5", "240in/min", "12"]));
+    assert_snapshot!("at_backwards", lab.run(&["at", "result/line.json", "--current-a", "180"]));
+    assert_snapshot!("at_wrong_feed", lab.run(&["at", "result/line.json", "six"]));
+}
+
+#[test]
+fn fit_then_compose_gives_the_line_of_develop() {
+    let lab = Lab::new(TRIALS);
+    assert!(lab.run(&["develop", "."]).starts_with("exit 0"));
+    assert!(lab.run(&["fit", ".", "--out", "laws.json"]).starts_with("exit 0"));
+    assert!(lab.run(&["compose", "laws.json", ".", "--out", "line.json"]).starts_with("exit 0"));
+    let read = |name: &str| std::fs::read_to_string(lab.path().join(name)).unwrap();
+    assert_eq!(read("laws.json"), read("result/laws.json"));
+    assert_eq!(read("line.json"), read("result/line.json"));
+}
+
+#[test]
+fn the_report_drawn_again_is_the_same_line() {
+    let lab = Lab::new(TRIALS);
+    assert!(lab.run(&["develop", "."]).starts_with("exit 0"));
+    let line = std::fs::read(lab.path().join("result/line.json")).unwrap();
+    let answer = lab.run(&["report", "result"]);
+    assert!(answer.starts_with("exit 0"), "{answer}");
+    assert_eq!(std::fs::read(lab.path().join("result/line.json")).unwrap(), line);
+    let page = std::fs::read_to_string(lab.path().join("result/report.html")).unwrap();
+    assert!(page.contains("Detachment"));
+}
+
+#[test]
+fn a_damaged_line_is_not_read() {
+    let lab = Lab::new(TRIALS);
+    assert!(lab.run(&["develop", "."]).starts_with("exit 0"));
+    let text = std::fs::read_to_string(lab.path().join("result/line.json")).unwrap();
+    lab.file("damaged.json", &text.replacen("\"ctwd_mm\": 18.0", "\"ctwd_mm\": 19.0", 1));
+    let answer = lab.run(&["at", "damaged.json", "6"]);
+    assert!(answer.starts_with("exit 3") && answer.contains("checksum"), "{answer}");
+}
+
+#[test]
+fn json_is_one_document_on_standard_output() {
+    let lab = Lab::new(TRIALS);
+    for arguments in [vec!["develop", ".", "--json"], vec!["at", "result/line.json", "6", "--json"], vec!["check", ".", "--json"]] {
+        let answer = lab.run(&arguments);
+        let out = answer.split("--- out\n").nth(1).unwrap().split("--- err").next().unwrap();
+        let value: serde_json::Value = serde_json::from_str(out).unwrap_or_else(|e| panic!("{arguments:?}: {e}\n{answer}"));
+        assert!(value.is_object());
+    }
+}
+
+#[test]
+fn the_demo_is_developed_from_both_its_tables() {
+    let lab = Lab::new(TRIALS);
+    assert!(lab.run(&["demo", "demo"]).starts_with("exit 0"));
+    assert!(lab.run(&["demo", "demo"]).starts_with("exit 1"), "an earlier demo is not overwritten");
+    assert!(lab.run(&["develop", "demo"]).starts_with("exit 0"));
+    assert!(lab.run(&["develop", "demo/study_xlsx.toml", "--out", "demo/from_xlsx"]).starts_with("exit 0"));
+    let nodes = |folder: &str| {
+        let text = std::fs::read_to_string(lab.path().join(folder).join("line.json")).unwrap();
+        serde_json::from_str::<serde_json::Value>(&text).unwrap()["nodes"].clone()
+    };
+    assert_eq!(nodes("demo/result"), nodes("demo/from_xlsx"));
+}
