@@ -188,7 +188,10 @@ pub fn fit(selection: &CountedSelection, confidence: f64, start: Option<&[f64; 5
         .collect();
     let settings: Vec<(f64, f64)> = selection.read.iter().map(|r| (r.log_current, r.log_time)).collect();
     let both = any.none && any.more;
-    if separated(&settings, &seen, both) {
+    // Where no pulse failed to detach a drop, one against more is the only threshold that counts speak of.
+    let classes: Vec<Seen> =
+        if any.none { seen } else { seen.iter().map(|s| Seen { none: s.one, one: s.more, more: false }).collect() };
+    if separated(&settings, &classes, both) {
         return separated_outcome(&trials, any);
     }
     let rule = GaussHermite::new(QUADRATURE_POINTS);
