@@ -33,7 +33,10 @@ impl Table {
 
     /// The numbers of a column.
     pub fn numbers(&self, name: &str) -> Vec<f64> {
-        self.words(name).iter().map(|w| self.number(w).unwrap_or_else(|| panic!("{w} is no number in {name}"))).collect()
+        self.words(name)
+            .iter()
+            .map(|w| self.number(w).unwrap_or_else(|| panic!("{w} is no number in {name}")))
+            .collect()
     }
 
     /// A cell as a number; `None` where blank.
@@ -44,7 +47,10 @@ impl Table {
 
     /// Rows as maps from the name of the column to its cell.
     pub fn by_name(&self) -> Vec<BTreeMap<&str, &str>> {
-        self.rows.iter().map(|r| self.header.iter().map(String::as_str).zip(r.iter().map(String::as_str)).collect()).collect()
+        self.rows
+            .iter()
+            .map(|r| self.header.iter().map(String::as_str).zip(r.iter().map(String::as_str)).collect())
+            .collect()
     }
 }
 

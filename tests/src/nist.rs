@@ -63,7 +63,12 @@ pub const NONLINEAR: [(&str, Model); 27] = [
     ("ENSO", |b, x| {
         let year = 2.0 * PI * x[0] / 12.0;
         let (slow, fast) = (2.0 * PI * x[0] / b[3], 2.0 * PI * x[0] / b[6]);
-        b[0] + b[1] * year.cos() + b[2] * year.sin() + b[4] * slow.cos() + b[5] * slow.sin() + b[7] * fast.cos() + b[8] * fast.sin()
+        b[0] + b[1] * year.cos()
+            + b[2] * year.sin()
+            + b[4] * slow.cos()
+            + b[5] * slow.sin()
+            + b[7] * fast.cos()
+            + b[8] * fast.sin()
     }),
     ("MGH09", |b, x| b[0] * (x[0].powi(2) + x[0] * b[1]) / (x[0].powi(2) + x[0] * b[2] + b[3])),
     ("Thurber", cubics),
@@ -120,7 +125,14 @@ fn data(text: &str) -> (Vec<f64>, Vec<Vec<f64>>) {
 /// Reads a nonlinear set.
 pub fn nonlinear(name: &'static str) -> NonlinearSet {
     let text = text(&format!("reference/nist_strd/nonlinear/{name}.dat"));
-    let mut set = NonlinearSet { name, starts: [vec![], vec![]], certified: vec![], certified_errors: vec![], y: vec![], x: vec![] };
+    let mut set = NonlinearSet {
+        name,
+        starts: [vec![], vec![]],
+        certified: vec![],
+        certified_errors: vec![],
+        y: vec![],
+        x: vec![],
+    };
     for line in text.lines().take(DATA_FROM - 1) {
         let Some((left, right)) = line.split_once('=') else { continue };
         let left = left.trim();

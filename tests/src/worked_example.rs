@@ -4,7 +4,8 @@
 use meltlaw::gas::Gas;
 use meltlaw::materials::Material;
 use meltlaw::study::{
-    Bench, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, LawChoices, LineRequest, Margins, Numerics, SourceLimits, Study, VoltagePlace, Wire,
+    Bench, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, LawChoices, LineRequest, Margins, Numerics,
+    SourceLimits, Study, VoltagePlace, Wire,
 };
 use meltlaw::trials::{Column, Trial, Trials};
 
@@ -17,7 +18,12 @@ const METRES_PER_INCH: f64 = 0.0254;
 /// What `study.toml` says, with the number of draws asked for.
 pub fn study(draws: usize) -> Study {
     use CalibrationTerm as Term;
-    let stated = [(Term::CurrentGainRelative, 0.003), (Term::WireFeedGainRelative, 0.002), (Term::VoltageOffsetV, 0.05), (Term::CtwdOffsetMm, 0.2)];
+    let stated = [
+        (Term::CurrentGainRelative, 0.003),
+        (Term::WireFeedGainRelative, 0.002),
+        (Term::VoltageOffsetV, 0.05),
+        (Term::CtwdOffsetMm, 0.2),
+    ];
     Study {
         name: "Worked example: solid wire 1.2 mm, invented".to_owned(),
         wire: Wire {
@@ -42,7 +48,9 @@ pub fn study(draws: usize) -> Study {
             extension_se_mm: 0.3,
             pulse_time_relative_se: 0.01,
         },
-        calibration: stated.map(|(term, standard_uncertainty)| CalibrationUncertainty { term, standard_uncertainty }).to_vec(),
+        calibration: stated
+            .map(|(term, standard_uncertainty)| CalibrationUncertainty { term, standard_uncertainty })
+            .to_vec(),
         not_covered: vec![],
         source: SourceLimits {
             current_a: Some([20.0, 500.0]),

@@ -59,7 +59,8 @@ fn heavy_libraries_stop_at_the_edge() {
     for (edge, libraries) in edges {
         for name in ["meltlaw-line", "meltlaw", "meltlaw-files", "meltlaw-report", "meltlaw-cli"] {
             let found = dependencies(name);
-            let wrong: Vec<&&str> = libraries.iter().filter(|l| name != edge && found.iter().any(|d| d == **l)).collect();
+            let wrong: Vec<&&str> =
+                libraries.iter().filter(|l| name != edge && found.iter().any(|d| d == **l)).collect();
             assert!(wrong.is_empty(), "{name} depends on {wrong:?}, which stop at {edge}");
         }
     }
@@ -85,8 +86,19 @@ fn the_core_touches_neither_disk_nor_clock_nor_terminal() {
 #[test]
 fn the_top_level_holds_what_it_should() {
     let allowed = [
-        "Cargo.toml", "Cargo.lock", "README.md", "DEVELOPERS.md", "LICENSE", "CHANGELOG.md", "CITATION.cff", "crates", "datasets", "notebooks", "tests",
-        "target", "result",
+        "Cargo.toml",
+        "Cargo.lock",
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "CHANGELOG.md",
+        "CITATION.cff",
+        "crates",
+        "datasets",
+        "notebooks",
+        "tests",
+        "target",
+        "result",
     ];
     for entry in fs::read_dir(root()).unwrap() {
         let name = entry.unwrap().file_name().into_string().unwrap();

@@ -82,19 +82,24 @@ fn pearsons_points_with_yorks_weights_give_the_published_line() {
     let table = Table::of("reference/eiv_pearson_york/data.csv");
     let wanted = json("reference/eiv_pearson_york/expected.json");
     let columns = ["x", "weight_x", "y", "weight_y"].map(|c| table.numbers(c));
-    let observations: Vec<Observation> =
-        (0..table.rows.len()).map(|i| observation(columns[2][i], columns[3][i].powf(-0.5), &[(columns[0][i], columns[1][i].powf(-0.5))])).collect();
+    let observations: Vec<Observation> = (0..table.rows.len())
+        .map(|i| observation(columns[2][i], columns[3][i].powf(-0.5), &[(columns[0][i], columns[1][i].powf(-0.5))]))
+        .collect();
     let found = fit(&StraightLine, &observations, &[6.0, -0.5]).expect("a line through ten points");
     let line = ["/solution/intercept", "/solution/slope"].map(|p| number(&wanted, p));
     assert!(fewest_digits(&found.b, &line) >= COEFFICIENT_DIGITS, "{:?}", found.b);
     assert!(digits(found.sum_of_squares(), number(&wanted, "/solution/weighted_sum_of_squares")) >= COEFFICIENT_DIGITS);
-    assert!(digits(found.chi_squared_per_degree(), number(&wanted, "/solution/reduced_chi_square")) >= COEFFICIENT_DIGITS);
+    assert!(
+        digits(found.chi_squared_per_degree(), number(&wanted, "/solution/reduced_chi_square")) >= COEFFICIENT_DIGITS
+    );
     // Convention: Gauss–Newton at the adjusted points, as given and scaled by χ² per degree.
     let convention = "/standard_errors/york_2004_adjusted_points";
     let stated = ["intercept", "slope"].map(|c| number(&wanted, &format!("{convention}/{c}")));
     let errors = standard_errors(&found);
     assert!(fewest_digits(&errors, &stated) >= ERROR_DIGITS, "{errors:?}");
-    assert!(digits(found.stated_covariance[(0, 1)], number(&wanted, &format!("{convention}/covariance"))) >= ERROR_DIGITS);
+    assert!(
+        digits(found.stated_covariance[(0, 1)], number(&wanted, &format!("{convention}/covariance"))) >= ERROR_DIGITS
+    );
     let scaled: Vec<f64> = errors.iter().map(|e| e * found.chi_squared_per_degree().sqrt()).collect();
     let convention = "/standard_errors/york_2004_times_sqrt_reduced_chi_square";
     let stated = ["intercept", "slope"].map(|c| number(&wanted, &format!("{convention}/{c}")));
@@ -106,9 +111,11 @@ fn the_example_of_the_odrpack_guide_with_exact_abscissae_is_solved() {
     let table = Table::of("reference/eiv_odrpack_guide_explicit/data.csv");
     let wanted = json("reference/eiv_odrpack_guide_explicit/expected.json");
     let columns = ["x", "y", "x_fixed"].map(|c| table.numbers(c));
-    let observations: Vec<Observation> =
-        (0..table.rows.len()).map(|i| observation(columns[1][i], 1.0, &[(columns[0][i], if columns[2][i] > 0.0 { 0.0 } else { 1.0 })])).collect();
-    let found = fit(&GuideExample, &observations, &numbers(&wanted, "/start")).expect("the guide's example has a minimum");
+    let observations: Vec<Observation> = (0..table.rows.len())
+        .map(|i| observation(columns[1][i], 1.0, &[(columns[0][i], if columns[2][i] > 0.0 { 0.0 } else { 1.0 })]))
+        .collect();
+    let found =
+        fit(&GuideExample, &observations, &numbers(&wanted, "/start")).expect("the guide's example has a minimum");
     let solution = numbers(&wanted, "/solution/beta");
     assert!(fewest_digits(&found.b, &solution) >= COEFFICIENT_DIGITS, "{:?} {:?}", found.b, found.ending);
     assert!(digits(found.sum_of_squares(), number(&wanted, "/solution/weighted_sum_of_squares")) >= COEFFICIENT_DIGITS);
@@ -126,9 +133,16 @@ fn burn_off_with_independent_errors_in_all_four_columns_is_solved() {
     let table = Table::of("reference/eiv_burn_off_invented/data.csv");
     let wanted = json("reference/eiv_burn_off_invented/expected.json");
     let column = |c: &str| (table.numbers(c), table.numbers(&format!("{c}_se")));
-    let (mean, rms, extension, feed) = (column("current_mean_a"), column("current_rms_a"), column("extension_mm"), column("wire_feed_mm_s"));
+    let (mean, rms, extension, feed) =
+        (column("current_mean_a"), column("current_rms_a"), column("extension_mm"), column("wire_feed_mm_s"));
     let observations: Vec<Observation> = (0..table.rows.len())
-        .map(|i| observation(feed.0[i], feed.1[i], &[(mean.0[i], mean.1[i]), (rms.0[i], rms.1[i]), (extension.0[i], extension.1[i])]))
+        .map(|i| {
+            observation(
+                feed.0[i],
+                feed.1[i],
+                &[(mean.0[i], mean.1[i]), (rms.0[i], rms.1[i]), (extension.0[i], extension.1[i])],
+            )
+        })
         .collect();
     let law = BurnOff(BurnOffForm::Proportional);
     let start = meltlaw::fit::errors_in_variables::linear_start(&law, &observations).expect("independent columns");
@@ -141,5 +155,8 @@ fn burn_off_with_independent_errors_in_all_four_columns_is_solved() {
     let errors = standard_errors(&found);
     assert!(fewest_digits(&errors, &stated) >= ERROR_DIGITS, "{errors:?}");
     let correlation = found.stated_covariance[(0, 1)] / (errors[0] * errors[1]);
-    assert!(digits(correlation, number(&wanted, &format!("{convention}/correlation"))) >= ERROR_DIGITS, "{correlation}");
+    assert!(
+        digits(correlation, number(&wanted, &format!("{convention}/correlation"))) >= ERROR_DIGITS,
+        "{correlation}"
+    );
 }

@@ -35,7 +35,10 @@ impl LeastSquares for Thermometer {
 fn the_thermometer_of_annex_h3_has_its_line_and_its_uncertainty_at_30_degrees() {
     let table = Table::of("reference/gum_h3_thermometer/data.csv");
     let wanted = json("reference/gum_h3_thermometer/expected.json");
-    let problem = Thermometer { readings_c: table.numbers("thermometer_reading_c"), corrections_c: table.numbers("observed_correction_c") };
+    let problem = Thermometer {
+        readings_c: table.numbers("thermometer_reading_c"),
+        corrections_c: table.numbers("observed_correction_c"),
+    };
     let found = minimise(&problem, &[0.0, 0.0]);
     let spread = found.sum_of_squares() / (problem.residual_count() - 2) as f64;
     let (covariance, _) = covariance_and_leverage(&found.jacobian).expect("eleven different temperatures");
@@ -66,7 +69,8 @@ fn additive(name: &str, density: &str, sum: impl Fn(&mut DrawStream) -> f64) {
     let density = number(&wanted, &format!("/density_at_quantile/{density}"));
     let allowed = 4.0 * (0.025 * 0.975 / DRAWS as f64).sqrt() / density;
     for seed in [1, 2, 3] {
-        let mut values: Vec<f64> = (0..DRAWS).map(|i| sum(&mut DrawStream::new(seed, Purpose::Simulation, i))).collect();
+        let mut values: Vec<f64> =
+            (0..DRAWS).map(|i| sum(&mut DrawStream::new(seed, Purpose::Simulation, i))).collect();
         for (probability, want) in [(0.025, -high), (0.975, high)] {
             let found = quantile(&mut values, probability);
             assert!((found - want).abs() <= allowed, "{name}, seed {seed}: {found} for {want}, allowed {allowed}");
@@ -84,7 +88,9 @@ fn sums_of_four_draws_have_the_intervals_of_jcgm_101() {
     // JCGM 101:2008, clause 9.2, closed forms.
     additive("gaussian_95", "gaussian", |s| (0..4).map(|_| s.normal()).sum());
     additive("rectangular_95", "rectangular", |s| (0..4).map(|_| rectangular(s)).sum());
-    additive("one_dominant_95", "one_dominant", |s| (0..3).map(|_| rectangular(s)).sum::<f64>() + 10.0 * rectangular(s));
+    additive("one_dominant_95", "one_dominant", |s| {
+        (0..3).map(|_| rectangular(s)).sum::<f64>() + 10.0 * rectangular(s)
+    });
 }
 
 /// JCGM 101:2008, clause 9.5: one draw of the gauge block's length deviation, nm. Trapezoids with inexact
@@ -115,7 +121,8 @@ fn gauge_block_nm(s: &mut DrawStream) -> f64 {
 #[test]
 fn the_gauge_block_of_jcgm_101_has_the_mean_and_spread_of_long_simulations() {
     let wanted = json("reference/jcgm101_gauge_block/expected.json");
-    let values: Vec<f64> = (0..DRAWS).map(|i| gauge_block_nm(&mut DrawStream::new(1, Purpose::Simulation, i))).collect();
+    let values: Vec<f64> =
+        (0..DRAWS).map(|i| gauge_block_nm(&mut DrawStream::new(1, Purpose::Simulation, i))).collect();
     let mean = meltlaw::statistics::mean(&values);
     let spread = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (DRAWS - 1) as f64).sqrt();
     // Stored: 20 million draws by another program. Four standard errors of a mean and of a standard deviation

@@ -25,7 +25,13 @@ fn trial(log_current: f64, log_time: f64, [none, one, more]: [f64; 3]) -> Counte
 }
 
 /// The minimum of the counts' likelihood without scatter over the entries of q that are free.
-fn without_scatter(trials: &[CountedTrial], thresholds: Thresholds, free: Vec<usize>, fixed: [f64; 5], start: &[f64]) -> CurvedMinimum {
+fn without_scatter(
+    trials: &[CountedTrial],
+    thresholds: Thresholds,
+    free: Vec<usize>,
+    fixed: [f64; 5],
+    start: &[f64],
+) -> CurvedMinimum {
     let rule = GaussHermite::new(31);
     let found = minimise(&Likelihood { trials, rule: &rule, thresholds, with_unknown: false, free, fixed }, start, 1.0);
     assert!(found.converged, "{found:?}");
@@ -63,21 +69,33 @@ fn miners_lungs_follow_the_published_ordered_logit() {
     let table = Table::of("reference/ordered_logit_pneumoconiosis/data.csv");
     let wanted = json("reference/ordered_logit_pneumoconiosis/expected.json");
     let columns = ["exposure_years", "normal", "mild", "severe"].map(|c| table.numbers(c));
-    let trials: Vec<CountedTrial> =
-        (0..table.rows.len()).map(|i| trial(0.0, columns[0][i].ln(), [columns[1][i], columns[2][i], columns[3][i]])).collect();
+    let trials: Vec<CountedTrial> = (0..table.rows.len())
+        .map(|i| trial(0.0, columns[0][i].ln(), [columns[1][i], columns[2][i], columns[3][i]]))
+        .collect();
     let (found, errors, log_likelihood) = three_classes(&trials, &[0.0, 3.5, -1.0]);
-    let solution = [number(&wanted, "/solution/b"), number(&wanted, "/solution/thresholds/0"), number(&wanted, "/solution/thresholds/1")];
+    let solution = [
+        number(&wanted, "/solution/b"),
+        number(&wanted, "/solution/thresholds/0"),
+        number(&wanted, "/solution/thresholds/1"),
+    ];
     assert!(fewest_digits(&found, &solution) >= COEFFICIENT_DIGITS, "{found:?}");
     // Observed information, which meltlaw reports; the expected one differs in the fourth digit.
-    assert!(fewest_digits(&errors, &numbers(&wanted, "/standard_errors/observed_information")) >= ERROR_DIGITS, "{errors:?}");
-    assert!(digits(log_likelihood, number(&wanted, "/solution/log_likelihood_without_coefficients")) >= COEFFICIENT_DIGITS);
+    assert!(
+        fewest_digits(&errors, &numbers(&wanted, "/standard_errors/observed_information")) >= ERROR_DIGITS,
+        "{errors:?}"
+    );
+    assert!(
+        digits(log_likelihood, number(&wanted, "/solution/log_likelihood_without_coefficients")) >= COEFFICIENT_DIGITS
+    );
 }
 
 #[test]
 fn counts_without_scatter_give_the_detachment_law_to_ten_digits() {
     let table = Table::of("reference/ordered_logit_detachment_invented/data.csv");
     let wanted = json("reference/ordered_logit_detachment_invented/expected.json");
-    let columns = ["pulse_current_a", "pulse_time_ms", "pulses_without_drop", "pulses_with_one_drop", "pulses_with_more_drops"].map(|c| table.numbers(c));
+    let columns =
+        ["pulse_current_a", "pulse_time_ms", "pulses_without_drop", "pulses_with_one_drop", "pulses_with_more_drops"]
+            .map(|c| table.numbers(c));
     let trials: Vec<CountedTrial> = (0..table.rows.len())
         .map(|i| trial((columns[0][i] / 400.0).ln(), columns[1][i].ln(), [columns[2][i], columns[3][i], columns[4][i]]))
         .collect();
@@ -87,19 +105,27 @@ fn counts_without_scatter_give_the_detachment_law_to_ten_digits() {
     let solution = names.map(|n| number(&wanted, &format!("/solution/{n}")));
     let coefficients = [found.x[0], k, s1.exp(), (s1 + gap).exp()];
     assert!(fewest_digits(&coefficients, &solution) >= COEFFICIENT_DIGITS, "{coefficients:?}");
-    let errors = delta_method(&found, &[&[1.0, 0.0, 0.0, 0.0], &[0.0, k, 0.0, 0.0], &[0.0, 0.0, 1.0, 0.0], &[0.0, 0.0, 1.0, gap]]);
+    let errors = delta_method(
+        &found,
+        &[&[1.0, 0.0, 0.0, 0.0], &[0.0, k, 0.0, 0.0], &[0.0, 0.0, 1.0, 0.0], &[0.0, 0.0, 1.0, gap]],
+    );
     let names = ["exponent", "steepness", "ln_one_drop_from_ms", "ln_more_drops_from_ms"];
     let stated = names.map(|n| number(&wanted, &format!("/standard_errors_observed_information/{n}")));
     assert!(fewest_digits(&errors, &stated) >= ERROR_DIGITS, "{errors:?}");
-    assert!(digits(-found.value, number(&wanted, "/solution/log_likelihood_without_coefficients")) >= COEFFICIENT_DIGITS);
+    assert!(
+        digits(-found.value, number(&wanted, "/solution/log_likelihood_without_coefficients")) >= COEFFICIENT_DIGITS
+    );
 }
 
 #[test]
 fn the_whole_detachment_fit_agrees_where_the_counts_scatter_no_more_than_counting() {
     let table = Table::of("reference/ordered_logit_detachment_invented/data.csv");
     let wanted = json("reference/ordered_logit_detachment_invented/expected.json");
-    let columns = ["pulse_current_a", "pulse_time_ms", "pulses_without_drop", "pulses_with_one_drop", "pulses_with_more_drops"].map(|c| table.numbers(c));
-    let settings: Vec<(f64, f64)> = (0..table.rows.len()).map(|i| ((columns[0][i] / 400.0).ln(), columns[1][i].ln())).collect();
+    let columns =
+        ["pulse_current_a", "pulse_time_ms", "pulses_without_drop", "pulses_with_one_drop", "pulses_with_more_drops"]
+            .map(|c| table.numbers(c));
+    let settings: Vec<(f64, f64)> =
+        (0..table.rows.len()).map(|i| ((columns[0][i] / 400.0).ln(), columns[1][i].ln())).collect();
     let counts: Vec<[f64; 3]> = (0..table.rows.len()).map(|i| [columns[2][i], columns[3][i], columns[4][i]]).collect();
     let Outcome::Fitted(found) = fit(&selection(&settings, &counts), 0.95, None) else { panic!("classes overlap") };
     // Deviance 33.0 on 44 degrees: τ is at 0, and the law that of the counts alone.
@@ -116,14 +142,19 @@ fn beetles_follow_the_published_binary_logit() {
     let table = Table::of("reference/binomial_beetle_mortality/data.csv");
     let wanted = json("reference/binomial_beetle_mortality/expected.json");
     let columns = ["log10_dose", "beetles", "killed"].map(|c| table.numbers(c));
-    let trials: Vec<CountedTrial> = (0..table.rows.len()).map(|i| trial(0.0, columns[0][i], [columns[1][i] - columns[2][i], columns[2][i], 0.0])).collect();
+    let trials: Vec<CountedTrial> = (0..table.rows.len())
+        .map(|i| trial(0.0, columns[0][i], [columns[1][i] - columns[2][i], columns[2][i], 0.0]))
+        .collect();
     let (found, errors, minimum) = two_classes(&trials, &[3.0, 1.75]);
     let [slope, intercept] = ["/solution/logit/slope", "/solution/logit/intercept"].map(|p| number(&wanted, p));
     assert!(fewest_digits(&found, &[slope, -intercept]) >= COEFFICIENT_DIGITS, "{found:?}");
     let stated = numbers(&wanted, "/solution/logit/standard_errors_observed_information");
     assert!(fewest_digits(&errors, &[stated[1], stated[0]]) >= ERROR_DIGITS, "{errors:?}");
     assert!(digits(minimum.x[1], number(&wanted, "/solution/logit/dose_at_half")) >= COEFFICIENT_DIGITS);
-    assert!(digits(-minimum.value, number(&wanted, "/solution/logit/log_likelihood_without_coefficients")) >= COEFFICIENT_DIGITS);
+    assert!(
+        digits(-minimum.value, number(&wanted, "/solution/logit/log_likelihood_without_coefficients"))
+            >= COEFFICIENT_DIGITS
+    );
     // Dose at half ± 1.96 standard errors by the delta method: ours is the threshold's own standard error.
     let half = 1.959_963_984_540_054 * minimum.inverse_hessian().expect("definite")[(1, 1)].sqrt();
     let interval = numbers(&wanted, "/solution/logit/dose_at_half_interval_95/delta");
@@ -135,7 +166,9 @@ fn cells_of_none_and_of_all_do_not_disturb_a_binary_logit() {
     let table = Table::of("reference/binomial_menarche/data.csv");
     let wanted = json("reference/binomial_menarche/expected.json");
     let columns = ["age_years", "girls", "reached"].map(|c| table.numbers(c));
-    let trials: Vec<CountedTrial> = (0..table.rows.len()).map(|i| trial(0.0, columns[0][i], [columns[1][i] - columns[2][i], columns[2][i], 0.0])).collect();
+    let trials: Vec<CountedTrial> = (0..table.rows.len())
+        .map(|i| trial(0.0, columns[0][i], [columns[1][i] - columns[2][i], columns[2][i], 0.0]))
+        .collect();
     let (found, errors, minimum) = two_classes(&trials, &[0.0, 13.0]);
     let [slope, intercept] = ["/solution/slope", "/solution/intercept"].map(|p| number(&wanted, p));
     assert!(fewest_digits(&found, &[slope, -intercept]) >= COEFFICIENT_DIGITS, "{found:?}");
@@ -158,7 +191,10 @@ impl Curved for ManyCovariates {
             let (a1, a2) = (at - x[p], at - x[p + 1]);
             let grow = 1.0 / (a1 - a2).exp_m1();
             value -= none * logistic(-a1).ln() + one * (logistic(a1) - logistic(a2)).ln() + more * logistic(a2).ln();
-            let first = [-none * logistic(a1) + one * (logistic(-a1) + grow), -one * (logistic(a2) + grow) + more * logistic(-a2)];
+            let first = [
+                -none * logistic(a1) + one * (logistic(-a1) + grow),
+                -one * (logistic(a2) + grow) + more * logistic(-a2),
+            ];
             let joint = one * grow * (1.0 + grow);
             let second = [
                 [-(none + one) * logistic(a1) * logistic(-a1) - joint, joint],
@@ -207,10 +243,17 @@ fn housing_in_copenhagen_follows_the_published_ordered_logit() {
         .collect();
     let found = minimise(&ManyCovariates { rows }, &[0.0, 0.0, 0.0, 0.0, 0.0, 0.0, -0.5, 0.5], 1.0);
     assert!(found.converged);
-    assert!(fewest_digits(&found.x, &numbers(&wanted, "/solution/coefficients")) >= COEFFICIENT_DIGITS, "{:?}", found.x);
+    assert!(
+        fewest_digits(&found.x, &numbers(&wanted, "/solution/coefficients")) >= COEFFICIENT_DIGITS,
+        "{:?}",
+        found.x
+    );
     let covariance = found.inverse_hessian().expect("definite");
     let errors: Vec<f64> = covariance.diagonal().iter().map(|v| v.sqrt()).collect();
-    assert!(fewest_digits(&errors, &numbers(&wanted, "/standard_errors/observed_information")) >= ERROR_DIGITS, "{errors:?}");
+    assert!(
+        fewest_digits(&errors, &numbers(&wanted, "/standard_errors/observed_information")) >= ERROR_DIGITS,
+        "{errors:?}"
+    );
     assert!(digits(2.0 * found.value, number(&wanted, "/solution/minus_two_log_likelihood")) >= COEFFICIENT_DIGITS);
 }
 
@@ -218,7 +261,15 @@ fn housing_in_copenhagen_follows_the_published_ordered_logit() {
 fn selection(settings: &[(f64, f64)], counts: &[[f64; 3]]) -> CountedSelection {
     CountedSelection {
         used: (0..settings.len()).collect(),
-        read: settings.iter().map(|&(log_current, log_time)| ReadSetting { log_current, log_time, current_variance: 0.0, time_variance: 0.0 }).collect(),
+        read: settings
+            .iter()
+            .map(|&(log_current, log_time)| ReadSetting {
+                log_current,
+                log_time,
+                current_variance: 0.0,
+                time_variance: 0.0,
+            })
+            .collect(),
         counts: counts.iter().map(|&[none, one, more]| Count::Classes { none, one, more }).collect(),
         left_out: vec![],
     }
@@ -228,7 +279,10 @@ fn selection(settings: &[(f64, f64)], counts: &[[f64; 3]]) -> CountedSelection {
 fn separation_table(name: &str) -> (Vec<f64>, Vec<[f64; 3]>) {
     let table = Table::of(&format!("reference/ordered_logit_separation_invented/{name}.csv"));
     let counts = ["pulses_without_drop", "pulses_with_one_drop", "pulses_with_more_drops"].map(|c| table.numbers(c));
-    (table.numbers("pulse_time_ms"), (0..table.rows.len()).map(|i| [counts[0][i], counts[1][i], counts[2][i]]).collect())
+    (
+        table.numbers("pulse_time_ms"),
+        (0..table.rows.len()).map(|i| [counts[0][i], counts[1][i], counts[2][i]]).collect(),
+    )
 }
 
 /// The table welded at two pulse currents, 10 % below and above 400 A on the logarithm, with the times moved
@@ -236,7 +290,8 @@ fn separation_table(name: &str) -> (Vec<f64>, Vec<[f64; 3]>) {
 /// standard errors smaller by √2.
 fn at_two_currents(name: &str) -> CountedSelection {
     let (times, counts) = separation_table(name);
-    let settings: Vec<(f64, f64)> = [-0.1, 0.1].iter().flat_map(|x| times.iter().map(move |t| (*x, t.ln() - 2.0 * x))).collect();
+    let settings: Vec<(f64, f64)> =
+        [-0.1, 0.1].iter().flat_map(|x| times.iter().map(move |t| (*x, t.ln() - 2.0 * x))).collect();
     selection(&settings, &[counts.clone(), counts].concat())
 }
 
@@ -275,7 +330,10 @@ fn six_tables_are_told_separated_or_not() {
         }
         // At one pulse current no table tells the exponent, and none is invented.
         let one_current = selection(&[settings.clone(), settings].concat(), &[counts.clone(), counts].concat());
-        assert!(matches!(fit(&one_current, 0.95, None), Outcome::Bounded(b) if b.how == "one_pulse_current" || b.how == "one_class"), "{name}");
+        assert!(
+            matches!(fit(&one_current, 0.95, None), Outcome::Bounded(b) if b.how == "one_pulse_current" || b.how == "one_class"),
+            "{name}"
+        );
     }
 }
 
@@ -290,8 +348,15 @@ fn tables_that_overlap_have_their_finite_coefficients() {
     let name = "overlap_finite";
     let (found, errors, _) = three_classes(&trials(name), &[2.0, 0.5, -0.7]);
     let thresholds = numbers(&wanted, &place(name, "thresholds"));
-    assert!(fewest_digits(&found, &[number(&wanted, &place(name, "steepness")), thresholds[0], thresholds[1]]) >= COEFFICIENT_DIGITS, "{found:?}");
-    assert!(fewest_digits(&errors, &numbers(&wanted, &place(name, "standard_errors_observed"))) >= ERROR_DIGITS, "{errors:?}");
+    assert!(
+        fewest_digits(&found, &[number(&wanted, &place(name, "steepness")), thresholds[0], thresholds[1]])
+            >= COEFFICIENT_DIGITS,
+        "{found:?}"
+    );
+    assert!(
+        fewest_digits(&errors, &numbers(&wanted, &place(name, "standard_errors_observed"))) >= ERROR_DIGITS,
+        "{errors:?}"
+    );
     for (name, first) in [("never_more", true), ("all_pulses_drop", false)] {
         let binary: Vec<CountedTrial> = trials(name)
             .into_iter()
@@ -304,27 +369,42 @@ fn tables_that_overlap_have_their_finite_coefficients() {
         let (found, errors, _) = two_classes(&binary, &[2.0, 0.7]);
         let solution = ["steepness", "threshold"].map(|w| number(&wanted, &place(name, w)));
         assert!(fewest_digits(&found, &solution) >= COEFFICIENT_DIGITS, "{name}: {found:?}");
-        assert!(fewest_digits(&errors, &numbers(&wanted, &place(name, "standard_errors"))) >= ERROR_DIGITS, "{name}: {errors:?}");
+        assert!(
+            fewest_digits(&errors, &numbers(&wanted, &place(name, "standard_errors"))) >= ERROR_DIGITS,
+            "{name}: {errors:?}"
+        );
     }
 }
 
 #[test]
 fn the_whole_fit_at_two_currents_finds_the_coefficients_of_the_tables() {
     let wanted = json("reference/ordered_logit_separation_invented/expected.json");
-    let Outcome::Fitted(found) = fit(&at_two_currents("overlap_finite"), 0.95, None) else { panic!("the classes overlap") };
+    let Outcome::Fitted(found) = fit(&at_two_currents("overlap_finite"), 0.95, None) else {
+        panic!("the classes overlap")
+    };
     assert!(found.q[4] == f64::NEG_INFINITY, "no scatter beyond counting: {:?}", found.q);
-    let (k, thresholds) = (number(&wanted, "/cases/overlap_finite/solution/steepness"), numbers(&wanted, "/cases/overlap_finite/solution/thresholds"));
+    let (k, thresholds) = (
+        number(&wanted, "/cases/overlap_finite/solution/steepness"),
+        numbers(&wanted, "/cases/overlap_finite/solution/thresholds"),
+    );
     let solution = [2.0, k, (thresholds[0] / k).exp(), (thresholds[1] / k).exp()];
     assert!(fewest_digits(&found.natural()[..4], &solution) >= COEFFICIENT_DIGITS, "{:?}", found.natural());
     let error = numbers(&wanted, "/cases/overlap_finite/solution/standard_errors_observed")[0] / 2.0_f64.sqrt();
     assert!(digits(found.covariance_q[(1, 1)].sqrt() * k, error) >= ERROR_DIGITS);
     for (name, first) in [("never_more", true), ("all_pulses_drop", false)] {
-        let Outcome::Bounded(bounds) = fit(&at_two_currents(name), 0.95, None) else { panic!("{name}: a class is missing") };
+        let Outcome::Bounded(bounds) = fit(&at_two_currents(name), 0.95, None) else {
+            panic!("{name}: a class is missing")
+        };
         let single = bounds.single.expect("one threshold is finite");
         assert_eq!(single.first, first);
         let k = number(&wanted, &format!("/cases/{name}/solution/steepness"));
         let threshold = number(&wanted, &format!("/cases/{name}/solution/threshold"));
-        assert!(fewest_digits(&[single.q[0], single.q[1].exp(), single.q[2]], &[2.0, k, threshold / k]) >= COEFFICIENT_DIGITS, "{name}: {:?}", single.q);
+        assert!(
+            fewest_digits(&[single.q[0], single.q[1].exp(), single.q[2]], &[2.0, k, threshold / k])
+                >= COEFFICIENT_DIGITS,
+            "{name}: {:?}",
+            single.q
+        );
         let error = numbers(&wanted, &format!("/cases/{name}/solution/standard_errors"))[0] / 2.0_f64.sqrt();
         assert!(digits(single.covariance_q[(1, 1)].sqrt() * k, error) >= ERROR_DIGITS, "{name}");
     }

@@ -66,7 +66,10 @@ fn standard_errors(found: &Minimum) -> Vec<f64> {
 fn all_nonlinear_sets_reach_ten_digits_from_both_starts() {
     let reference = json("reference/nist_strd/nonlinear_reference.json");
     let mut short = Vec::new();
-    println!("{:9} {:>5} {:>12} {:>15} {:>14} {:>6}", "set", "start", "coefficients", "standard errors", "sum of squares", "steps");
+    println!(
+        "{:9} {:>5} {:>12} {:>15} {:>14} {:>6}",
+        "set", "start", "coefficients", "standard errors", "sum of squares", "steps"
+    );
     let (mut sum, mut count) = (0.0, 0.0);
     for (name, model) in NONLINEAR {
         let set = nonlinear(name);
@@ -80,7 +83,12 @@ fn all_nonlinear_sets_reach_ten_digits_from_both_starts() {
             let certified = fewest_digits(&found.b, &set.certified);
             let errors = if b > 3.0 { fewest_digits(&standard_errors(&found), &wanted_errors) } else { 0.0 };
             let squares = digits(found.sum_of_squares(), wanted_squares);
-            println!("{name:9} {:>5} {b:>12.1} {errors:>15.1} {squares:>14.1} {:>6} {:?}", i + 1, found.steps, found.ending);
+            println!(
+                "{name:9} {:>5} {b:>12.1} {errors:>15.1} {squares:>14.1} {:>6} {:?}",
+                i + 1,
+                found.steps,
+                found.ending
+            );
             sum += b.min(11.0);
             count += 1.0;
             // The residuals of Lanczos1 are 1e-13 of values near 1: their sum of squares, and with it the

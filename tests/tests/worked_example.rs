@@ -47,10 +47,15 @@ fn rows_used_and_left_out_and_ranges_are_exact() {
     let table = trials();
     assert_eq!(table.rows.len(), 40);
     each_law(|name, law, wanted| {
-        let used: Vec<&str> = wanted["trials_used"].as_array().expect("a list").iter().map(|v| v.as_str().expect("a name")).collect();
+        let used: Vec<&str> =
+            wanted["trials_used"].as_array().expect("a list").iter().map(|v| v.as_str().expect("a name")).collect();
         assert_eq!(law.trials_used, used, "{name}");
         assert_eq!(law.trials_used.len(), if name == "detachment" { 38 } else { 39 }, "{name}");
-        assert_eq!(serde_json::to_value(&law.trials_left_out).expect("serialises"), wanted["trials_left_out"], "{name}");
+        assert_eq!(
+            serde_json::to_value(&law.trials_left_out).expect("serialises"),
+            wanted["trials_left_out"],
+            "{name}"
+        );
         assert_eq!(law.degrees_of_freedom as f64, number(wanted, "/degrees_of_freedom"), "{name}");
         assert_eq!(law.ended.how, "converged");
         assert!(law.ended.usable);
@@ -76,7 +81,12 @@ fn coefficients_have_their_values_and_standard_errors() {
             let what = format!("{name} {coefficient}");
             close(&what, some(found.value), number(want, "/value"), value);
             close(&what, some(found.standard_error), number(want, "/standard_error"), error);
-            close(&what, some(found.standard_error_with_calibration), number(want, "/standard_error_with_calibration"), error);
+            close(
+                &what,
+                some(found.standard_error_with_calibration),
+                number(want, "/standard_error_with_calibration"),
+                error,
+            );
             assert_eq!(found.unit, want["unit"].as_str().expect("a unit"));
             let ends = [number(want, "/interval/0"), number(want, "/interval/1")];
             for (end, want) in found.interval.iter().zip(ends) {
@@ -122,7 +132,11 @@ fn each_trial_has_its_residual_leverage_and_influence() {
         for (found, want) in law.diagnostics.iter().zip(list) {
             assert_eq!(found.trial, want["trial"].as_str().expect("a name"));
             close(&found.trial, found.fitted, number(want, "/fitted"), 1e-4);
-            assert!((found.residual - number(want, "/residual")).abs() <= 1e-6 * found.fitted.abs(), "{name} {}", found.trial);
+            assert!(
+                (found.residual - number(want, "/residual")).abs() <= 1e-6 * found.fitted.abs(),
+                "{name} {}",
+                found.trial
+            );
             // The script leaves the influence of counted trials out.
             if name != "detachment" {
                 close(&found.trial, some(found.leverage), number(want, "/leverage"), 1e-4);
@@ -138,7 +152,8 @@ fn candidates_and_tests_agree() {
     each_law(|name, law, wanted| {
         for want in wanted["candidates"].as_array().expect("a list") {
             let form = want["form"].as_str().expect("a word");
-            let found = law.candidates.iter().find(|c| c.form == form).unwrap_or_else(|| panic!("{name}: candidate {form}"));
+            let found =
+                law.candidates.iter().find(|c| c.form == form).unwrap_or_else(|| panic!("{name}: candidate {form}"));
             close(form, some(found.aicc), number(want, "/aicc"), 1e-4);
             close(form, some(found.leave_one_out_relative), number(want, "/leave_one_out_relative"), 1e-4);
         }
@@ -219,7 +234,8 @@ fn node_agrees(at: &str, found: &Value, wanted: &Value, of_width: f64) {
             }
         }
         (Value::Array(found), Value::Array(wanted)) if DRAWN.contains(&at) => {
-            let [l, h, low, high] = [&found[0], &found[1], &wanted[0], &wanted[1]].map(|v| v.as_f64().expect("a number"));
+            let [l, h, low, high] =
+                [&found[0], &found[1], &wanted[0], &wanted[1]].map(|v| v.as_f64().expect("a number"));
             let off = (l - low).abs().max((h - high).abs());
             assert!(off <= of_width * (high - low), "{at}: {l} to {h} for {low} to {high}");
         }
@@ -247,7 +263,11 @@ fn nodes_agree(draws: usize, of_width: f64) {
     assert_eq!(list.len(), 3);
     for want in list {
         let feed = number(want, "/wire_feed_m_min");
-        let node = line.nodes.iter().find(|n| (n.wire_feed_m_min - feed).abs() < 1e-9).unwrap_or_else(|| panic!("no node at {feed}"));
+        let node = line
+            .nodes
+            .iter()
+            .find(|n| (n.wire_feed_m_min - feed).abs() < 1e-9)
+            .unwrap_or_else(|| panic!("no node at {feed}"));
         node_agrees("", &serde_json::to_value(node).expect("serialises"), want, of_width);
     }
     for (name, want) in wanted["validity"].as_object().expect("ranges") {
@@ -287,7 +307,8 @@ fn four_identities_hold_at_every_node() {
         // Ī, I_rms², melt and volume, written out here again.
         close(&at("mean"), ib + delta * node.pulse_time_ms * f, node.current_mean_a, 1e-12);
         let ramps = delta / node.rise_a_per_ms + delta / node.fall_a_per_ms;
-        let square = ib * ib + (2.0 * ib * delta * node.pulse_time_ms + delta * delta * (node.pulse_time_ms - ramps / 6.0)) * f;
+        let square =
+            ib * ib + (2.0 * ib * delta * node.pulse_time_ms + delta * delta * (node.pulse_time_ms - ramps / 6.0)) * f;
         close(&at("RMS"), square.sqrt(), node.current_rms_a, 1e-12);
         close(&at("melt"), alpha * node.current_mean_a + beta * extension * node.current_rms_a.powi(2), w, 1e-12);
         let drop = std::f64::consts::PI / 6.0 * node.drop_diameter_mm.powi(3);
@@ -302,7 +323,11 @@ fn four_identities_hold_at_every_node() {
 #[test]
 fn the_line_ends_where_the_data_end() {
     let line = line(2000);
-    let end = line.unsupported.iter().find(|u| u.limits.iter().any(|l| l == "data_high")).expect("the line ends before 9.5 m/min");
+    let end = line
+        .unsupported
+        .iter()
+        .find(|u| u.limits.iter().any(|l| l == "data_high"))
+        .expect("the line ends before 9.5 m/min");
     // The script looks every 0.01 m/min.
     assert!((end.wire_feed_m_min[0] - 9.39).abs() <= 0.02, "{end:?}");
     assert!((end.wire_feed_m_min[1] - 9.5).abs() < 1e-9);

@@ -23,7 +23,9 @@ pub(crate) struct Arguments {
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
     /// Does the whole job: read, check, fit, compose, draw, report.
-    #[command(after_help = "Example:\n  meltlaw develop trial-lab --out first-line\n\nExit status: 0 done; 2 wrong usage; 3 unusable input; 4 done in part (a law or the whole line is missing, and named); 1 anything else.")]
+    #[command(
+        after_help = "Example:\n  meltlaw develop trial-lab --out first-line\n\nExit status: 0 done; 2 wrong usage; 3 unusable input; 4 done in part (a law or the whole line is missing, and named); 1 anything else."
+    )]
     Develop(DevelopArguments),
     /// Says what is wrong or weak in the data, row by row.
     Check(StudyArgument),
@@ -32,7 +34,9 @@ pub(crate) enum Command {
     /// Composes the parameter line from fitted laws.
     Compose(ComposeArguments),
     /// Reads the line at wire feed speeds, or backwards from a current, melting rate or heat input.
-    #[command(after_help = "Examples:\n  meltlaw at result/line.json 6.5 240in/min\n  meltlaw at result/line.json --current-a 180")]
+    #[command(
+        after_help = "Examples:\n  meltlaw at result/line.json 6.5 240in/min\n  meltlaw at result/line.json --current-a 180"
+    )]
     At(AtArguments),
     /// Draws the report again from a result folder.
     Report(ReportArguments),
@@ -150,7 +154,9 @@ fn feed(text: &str) -> Result<f64, String> {
         .filter_map(|(unit, factor)| trimmed.strip_suffix(unit).map(|n| (n.trim_end(), *factor)))
         .min_by_key(|(n, _)| n.len())
         .unwrap_or((trimmed, 1.0));
-    let value: f64 = number.parse().map_err(|_| format!("'{text}' is not a wire feed speed: write 6.5 (m/min), 240in/min or 100mm/s"))?;
+    let value: f64 = number
+        .parse()
+        .map_err(|_| format!("'{text}' is not a wire feed speed: write 6.5 (m/min), 240in/min or 100mm/s"))?;
     if value.is_finite() { Ok(value * factor) } else { Err(format!("'{text}' is not a finite number")) }
 }
 

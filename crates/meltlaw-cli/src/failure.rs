@@ -70,7 +70,9 @@ impl Failure {
             Self::Stopped(e) => vec![e.to_string()],
             Self::Mismatch(text) | Self::Usage(text) => vec![text.clone()],
             Self::Write(e) => e.to_string().lines().map(str::to_owned).collect(),
-            Self::Lost(path, e) => vec![format!("{}: {e}; this is a fault of the program, not of the data", path.display())],
+            Self::Lost(path, e) => {
+                vec![format!("{}: {e}; this is a fault of the program, not of the data", path.display())]
+            }
         }
     }
 }

@@ -68,7 +68,10 @@ pub(crate) fn law_lines(laws: &Laws, level: f64) -> Vec<String> {
             lines.push(format!("  {test}: {} – {}", t.reading.seen, t.reading.action));
         }
         for p in law.plausibility.iter().filter(|p| !p.inside) {
-            lines.push(format!("  {}: {}, expected {} – {}", p.name, p.reading.seen, p.reading.expected, p.reading.action));
+            lines.push(format!(
+                "  {}: {}, expected {} – {}",
+                p.name, p.reading.seen, p.reading.expected, p.reading.action
+            ));
         }
         for d in law.diagnostics.iter().filter(|d| !d.flags.is_empty()) {
             lines.push(format!("  {}: {}", d.trial, d.flags.join("; ")));
@@ -119,7 +122,11 @@ pub(crate) fn verdict_lines(record: &LineRecord) -> Vec<String> {
 /// The wire in a few words; a designation that already names the diameter is left as it is.
 pub(crate) fn wire_words(wire: &Wire) -> String {
     let diameter = format!("{} mm", wire.diameter_mm);
-    if wire.designation.contains(&diameter) { wire.designation.clone() } else { format!("{}, {diameter}", wire.designation) }
+    if wire.designation.contains(&diameter) {
+        wire.designation.clone()
+    } else {
+        format!("{}, {diameter}", wire.designation)
+    }
 }
 
 /// A share of one in per cent with two decimals.
@@ -152,23 +159,63 @@ fn stretches(line: &Line) -> Vec<(String, [f64; 2])> {
 /// A setting with what it does, in columns.
 pub(crate) fn node_lines(record: &LineRecord, node: &Node) -> Vec<String> {
     let level = confidence(record.confidence);
-    let row = |name: &str, value: String, unit: &str, more: String| format!("  {name:<24} {value:>9} {unit:<6} {more}").trim_end().to_owned();
+    let row = |name: &str, value: String, unit: &str, more: String| {
+        format!("  {name:<24} {value:>9} {unit:<6} {more}").trim_end().to_owned()
+    };
     let between = |[low, high]: [f64; 2]| format!("{level} {}", interval(low, high));
     let n = node;
     let mut lines = vec![
         row("pulse current", fixed(n.pulse_current_a, 1), "A", String::new()),
         row("pulse time", fixed(n.pulse_time_ms, 3), "ms", "width at half height".to_owned()),
         row("pulse frequency", fixed(n.pulse_frequency_hz, 1), "Hz", String::new()),
-        row("background current", fixed(n.background_current_a, 1), "A", format!("balances the melting within {}", between(n.balancing_background_current_a_interval))),
+        row(
+            "background current",
+            fixed(n.background_current_a, 1),
+            "A",
+            format!("balances the melting within {}", between(n.balancing_background_current_a_interval)),
+        ),
         row("background time", fixed(n.background_time_ms, 2), "ms", String::new()),
         row("slopes", format!("{}/{}", fixed(n.rise_a_per_ms, 0), fixed(n.fall_a_per_ms, 0)), "A/ms", String::new()),
-        row("mean current", fixed(n.current_mean_a, 1), "A", format!("next weld {}", between(n.next_weld.current_mean_a))),
+        row(
+            "mean current",
+            fixed(n.current_mean_a, 1),
+            "A",
+            format!("next weld {}", between(n.next_weld.current_mean_a)),
+        ),
         row("RMS current", fixed(n.current_rms_a, 1), "A", String::new()),
-        row("voltage (tip to work)", fixed(n.voltage_mean_v, 2), "V", format!("mean {}; next weld {}", between(n.voltage_mean_v_interval), between(n.next_weld.voltage_mean_v))),
+        row(
+            "voltage (tip to work)",
+            fixed(n.voltage_mean_v, 2),
+            "V",
+            format!("mean {}; next weld {}", between(n.voltage_mean_v_interval), between(n.next_weld.voltage_mean_v)),
+        ),
         row("power", fixed(n.power_mean_w, 0), "W", format!("next weld {}", between(n.next_weld.power_mean_w))),
-        row("drop diameter", fixed(n.drop_diameter_mm, 3), "mm", format!("{} times the wire", fixed(n.drop_diameter_mm / record.wire.diameter_mm, 3))),
-        row("melting rate", fixed(n.melting_rate_kg_h, 3), "kg/h", format!("standard error {}, on the same bench {}", share(n.melting_rate_relative_se), share(n.melting_rate_relative_se_same_bench))),
-        row("one drop per pulse", fixed(100.0 * n.one_drop_probability.value, 1), "%", format!("{level} {} to {} %", fixed(100.0 * n.one_drop_probability.interval[0], 1), fixed(100.0 * n.one_drop_probability.interval[1], 1))),
+        row(
+            "drop diameter",
+            fixed(n.drop_diameter_mm, 3),
+            "mm",
+            format!("{} times the wire", fixed(n.drop_diameter_mm / record.wire.diameter_mm, 3)),
+        ),
+        row(
+            "melting rate",
+            fixed(n.melting_rate_kg_h, 3),
+            "kg/h",
+            format!(
+                "standard error {}, on the same bench {}",
+                share(n.melting_rate_relative_se),
+                share(n.melting_rate_relative_se_same_bench)
+            ),
+        ),
+        row(
+            "one drop per pulse",
+            fixed(100.0 * n.one_drop_probability.value, 1),
+            "%",
+            format!(
+                "{level} {} to {} %",
+                fixed(100.0 * n.one_drop_probability.interval[0], 1),
+                fixed(100.0 * n.one_drop_probability.interval[1], 1)
+            ),
+        ),
     ];
     if let (Some(energy), Some(heat)) = (n.arc_energy_kj_mm, n.heat_input_kj_mm) {
         lines.push(row("arc energy", fixed(energy, 3), "kJ/mm", String::new()));

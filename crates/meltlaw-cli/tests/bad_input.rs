@@ -36,7 +36,11 @@ fn one_trial() {
 
 #[test]
 fn two_trials_with_the_same_feed() {
-    let table = with_column("wire_feed_m_min", |_, _| "4.80".to_owned()).lines().take(3).map(|l| format!("{l}\n")).collect::<String>();
+    let table = with_column("wire_feed_m_min", |_, _| "4.80".to_owned())
+        .lines()
+        .take(3)
+        .map(|l| format!("{l}\n"))
+        .collect::<String>();
     assert_snapshot!(Lab::new(&table).run(&["develop", "."]));
 }
 
@@ -54,7 +58,11 @@ fn a_feed_in_inches_per_minute_under_a_metre_name() {
 
 #[test]
 fn a_decimal_comma_in_a_comma_separated_table() {
-    let table = with_column("current_mean_a", |i, c| if i == 2 { format!("\"{}\"", c.replace('.', ",")) } else { c.to_owned() });
+    let table =
+        with_column(
+            "current_mean_a",
+            |i, c| if i == 2 { format!("\"{}\"", c.replace('.', ",")) } else { c.to_owned() },
+        );
     assert_snapshot!(Lab::new(&table).run(&["check", "."]));
 }
 

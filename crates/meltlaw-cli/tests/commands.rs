@@ -56,10 +56,13 @@ fn a_damaged_line_is_not_read() {
 #[test]
 fn json_is_one_document_on_standard_output() {
     let lab = Lab::new(TRIALS);
-    for arguments in [vec!["develop", ".", "--json"], vec!["at", "result/line.json", "6", "--json"], vec!["check", ".", "--json"]] {
+    for arguments in
+        [vec!["develop", ".", "--json"], vec!["at", "result/line.json", "6", "--json"], vec!["check", ".", "--json"]]
+    {
         let answer = lab.run(&arguments);
         let out = answer.split("--- out\n").nth(1).unwrap().split("--- err").next().unwrap();
-        let value: serde_json::Value = serde_json::from_str(out).unwrap_or_else(|e| panic!("{arguments:?}: {e}\n{answer}"));
+        let value: serde_json::Value =
+            serde_json::from_str(out).unwrap_or_else(|e| panic!("{arguments:?}: {e}\n{answer}"));
         assert!(value.is_object());
     }
 }

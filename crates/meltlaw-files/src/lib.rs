@@ -7,5 +7,7 @@ pub mod units;
 pub mod write;
 
 pub use document::{Document, DocumentError, LawsDocument, LineDocument, SchemaOf, checksum, schema, sha256_hex};
-pub use read::{DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_study, read_trial_table};
+pub use read::{
+    DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_study, read_trial_table,
+};
 pub use write::{Manifest, ResultFolder, WriteError, line_csv, recover, trials_csv, verify, write_file};

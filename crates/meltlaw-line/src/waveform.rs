@@ -113,7 +113,8 @@ impl Waveform {
         let ramp = 1.0 / self.rise_a_per_ms + 1.0 / self.fall_a_per_ms;
         Moments {
             mean_a: ib + delta * tp * f,
-            mean_square_a2: ib * ib + (2.0 * ib * delta * tp + delta * delta * tp - delta * delta * delta * ramp / 6.0) * f,
+            mean_square_a2: ib * ib
+                + (2.0 * ib * delta * tp + delta * delta * tp - delta * delta * delta * ramp / 6.0) * f,
             mean_by_background: 1.0 - tp * f,
             mean_square_by_background: 2.0 * ib + (delta * delta * ramp / 2.0 - 2.0 * ib * tp) * f,
         }

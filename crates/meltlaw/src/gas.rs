@@ -105,7 +105,11 @@ impl Gas {
             () if none(co2) && over(o2, 10.0, 15.0) => "M32",
             () if over(co2, 25.0, 50.0) && over(o2, 2.0, 10.0) => "M33",
             () if trace(co2, 25.0) && over(o2, 10.0, 15.0) => {
-                if co2 <= 5.0 || co2 > 15.0 { "M35" } else { "M34" }
+                if co2 <= 5.0 || co2 > 15.0 {
+                    "M35"
+                } else {
+                    "M34"
+                }
             }
             () => "Z",
         }
@@ -119,7 +123,8 @@ mod tests {
     #[test]
     fn groups_follow_the_2008_edition() {
         let group = |co2: f64, o2: f64, he: f64| {
-            Gas { argon: 100.0 - co2 - o2 - he, carbon_dioxide: co2, oxygen: o2, helium: he, ..Gas::default() }.iso_14175_group()
+            Gas { argon: 100.0 - co2 - o2 - he, carbon_dioxide: co2, oxygen: o2, helium: he, ..Gas::default() }
+                .iso_14175_group()
         };
         // 10 CO2 + 3 O2 and 30 He: published examples; the others: limits of the groups from memory.
         assert_eq!(group(10.0, 3.0, 0.0), "M24");

@@ -3,14 +3,14 @@
 
 pub mod checks;
 pub mod compose;
+pub mod develop;
+pub mod fit;
 pub mod gas;
 pub mod laws;
 pub mod line;
 pub mod line_at;
 pub mod materials;
 pub mod record;
+pub mod statistics;
 pub mod study;
 pub mod trials;
-pub mod develop;
-pub mod fit;
-pub mod statistics;

@@ -57,7 +57,11 @@ pub fn at(record: &LineRecord, wire_feed_m_min: f64) -> Result<Node, NoSetting> 
 }
 
 fn standing(record: &LineRecord, feed: f64, node: Node) -> Result<Node, NoSetting> {
-    let withdrawn = record.line.standing.iter().find(|s| s.state == "withdrawn" && (s.wire_feed_m_min[0]..=s.wire_feed_m_min[1]).contains(&feed));
+    let withdrawn = record
+        .line
+        .standing
+        .iter()
+        .find(|s| s.state == "withdrawn" && (s.wire_feed_m_min[0]..=s.wire_feed_m_min[1]).contains(&feed));
     match withdrawn {
         Some(s) => Err(NoSetting {
             status: Status::Withdrawn,
@@ -81,11 +85,19 @@ fn no_setting(record: &LineRecord, status: Status, feed: f64) -> NoSetting {
         .min_by(|a, b| distance(a, feed).total_cmp(&distance(b, feed)))
         .filter(|u| !feed.is_nan() && distance(u, feed) <= 0.02);
     let explained = match (why, status) {
-        (Some(u), _) => format!("no setting from {} to {} m/min: {}", u.wire_feed_m_min[0], u.wire_feed_m_min[1], u.reason),
+        (Some(u), _) => {
+            format!("no setting from {} to {} m/min: {}", u.wire_feed_m_min[0], u.wire_feed_m_min[1], u.reason)
+        }
         (None, Status::NotANumber) => "the wire feed is not a number".to_owned(),
-        (None, _) => "it lies outside the range asked for; ask for a wider [line].wire_feed_m_min and develop again".to_owned(),
+        (None, _) => {
+            "it lies outside the range asked for; ask for a wider [line].wire_feed_m_min and develop again".to_owned()
+        }
     };
-    NoSetting { status, reason: format!("{range}; {explained}"), limits: why.map(|u| u.limits.clone()).unwrap_or_default() }
+    NoSetting {
+        status,
+        reason: format!("{range}; {explained}"),
+        limits: why.map(|u| u.limits.clone()).unwrap_or_default(),
+    }
 }
 
 fn distance(gap: &Unsupported, feed: f64) -> f64 {
@@ -119,7 +131,10 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
         drop_diameter_mm: 0.0,
         melting_rate_kg_h: record.wire.melting_rate_kg_h(feed / 0.06),
         melting_rate_relative_se: mix(lower.melting_rate_relative_se, upper.melting_rate_relative_se),
-        melting_rate_relative_se_same_bench: mix(lower.melting_rate_relative_se_same_bench, upper.melting_rate_relative_se_same_bench),
+        melting_rate_relative_se_same_bench: mix(
+            lower.melting_rate_relative_se_same_bench,
+            upper.melting_rate_relative_se_same_bench,
+        ),
         voltage_mean_v: mix(lower.voltage_mean_v, upper.voltage_mean_v),
         voltage_mean_v_interval: ends(lower.voltage_mean_v_interval, upper.voltage_mean_v_interval),
         power_mean_w: mix(lower.power_mean_w, upper.power_mean_w),
@@ -157,7 +172,8 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
     node.background_time_ms = wave.background_time_ms();
     node.current_mean_a = moments.mean_a;
     node.current_rms_a = moments.mean_square_a2.sqrt();
-    node.drop_diameter_mm = meltlaw_line::drop_diameter_mm(record.wire.section_mm2(), feed / 0.06, node.pulse_frequency_hz);
+    node.drop_diameter_mm =
+        meltlaw_line::drop_diameter_mm(record.wire.section_mm2(), feed / 0.06, node.pulse_frequency_hz);
     node
 }
 

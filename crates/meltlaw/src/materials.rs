@@ -46,8 +46,7 @@ pub struct MeltingPhysics {
 
 impl Material {
     /// All materials.
-    pub const ALL: [Self; 5] =
-        [Self::CarbonSteel, Self::StainlessSteel, Self::Aluminium, Self::Nickel, Self::Copper];
+    pub const ALL: [Self; 5] = [Self::CarbonSteel, Self::StainlessSteel, Self::Aluminium, Self::Nickel, Self::Copper];
 
     /// The word in study files.
     pub const fn word(self) -> &'static str {
@@ -69,7 +68,9 @@ impl Material {
     pub const fn density(self) -> Density {
         match self {
             Self::CarbonSteel => Density { kg_m3: 7850.0, source: "usual value for unalloyed steel, from memory" },
-            Self::StainlessSteel => Density { kg_m3: 7950.0, source: "usual value for austenitic stainless steel, from memory" },
+            Self::StainlessSteel => {
+                Density { kg_m3: 7950.0, source: "usual value for austenitic stainless steel, from memory" }
+            }
             Self::Aluminium => Density { kg_m3: 2690.0, source: "usual value for Al-Mg and Al-Si filler, from memory" },
             Self::Nickel => Density { kg_m3: 8440.0, source: "usual value for Ni-Cr-Mo filler, from memory" },
             Self::Copper => Density { kg_m3: 8530.0, source: "usual value for Cu-Si filler, from memory" },

@@ -82,7 +82,13 @@ impl Column {
     pub const fn may_have_se(self) -> bool {
         !matches!(
             self,
-            Self::WithoutDrop | Self::OneDrop | Self::MoreDrops | Self::Drops | Self::Pulses | Self::RunOrder | Self::CurrentGainSe
+            Self::WithoutDrop
+                | Self::OneDrop
+                | Self::MoreDrops
+                | Self::Drops
+                | Self::Pulses
+                | Self::RunOrder
+                | Self::CurrentGainSe
         )
     }
 }
@@ -342,7 +348,13 @@ impl Trials {
         match term {
             CalibrationTerm::CurrentGainRelative => gain(
                 &mut trials,
-                &[Column::CurrentMean, Column::CurrentRms, Column::PulseCurrent, Column::BackgroundCurrent, Column::PowerMean],
+                &[
+                    Column::CurrentMean,
+                    Column::CurrentRms,
+                    Column::PulseCurrent,
+                    Column::BackgroundCurrent,
+                    Column::PowerMean,
+                ],
             ),
             CalibrationTerm::WireFeedGainRelative => gain(&mut trials, &[Column::WireFeed]),
             CalibrationTerm::VoltageGainRelative => gain(&mut trials, &[Column::VoltageMean, Column::PowerMean]),

@@ -20,8 +20,12 @@ pub(crate) fn run(arguments: &AtArguments, output: &mut Output) -> Result<Exit, 
         all_there &= one(record, wire_feed, None, output, &mut answers);
     }
     for (wanted, words) in wanted(arguments) {
-        if matches!(wanted, Wanted::HeatInputKjMm(_)) && record.line.nodes.iter().any(|n| n.heat_input_kj_mm.is_none()) {
-            return Err(Failure::Usage("the line holds no heat input: state [line].travel_speed_mm_s in the study and develop it again".to_owned()));
+        if matches!(wanted, Wanted::HeatInputKjMm(_)) && record.line.nodes.iter().any(|n| n.heat_input_kj_mm.is_none())
+        {
+            return Err(Failure::Usage(
+                "the line holds no heat input: state [line].travel_speed_mm_s in the study and develop it again"
+                    .to_owned(),
+            ));
         }
         let feeds = feeds_for(record, wanted);
         output.text(&match feeds.len() {
@@ -31,7 +35,9 @@ pub(crate) fn run(arguments: &AtArguments, output: &mut Output) -> Result<Exit, 
         });
         if feeds.is_empty() {
             all_there = false;
-            answers.push(serde_json::json!({ "asked": words, "status": "none", "reason": "at no wire feed of this line" }));
+            answers.push(
+                serde_json::json!({ "asked": words, "status": "none", "reason": "at no wire feed of this line" }),
+            );
         }
         for wire_feed in feeds {
             all_there &= one(record, wire_feed, Some(&words), output, &mut answers);
@@ -52,12 +58,20 @@ fn standing(record: &LineRecord) -> String {
     if states.is_empty() { "no standing".to_owned() } else { states.join(", ") }
 }
 
-fn one(record: &LineRecord, wire_feed: f64, asked: Option<&str>, output: &mut Output, answers: &mut Vec<serde_json::Value>) -> bool {
+fn one(
+    record: &LineRecord,
+    wire_feed: f64,
+    asked: Option<&str>,
+    output: &mut Output,
+    answers: &mut Vec<serde_json::Value>,
+) -> bool {
     match at(record, wire_feed) {
         Ok(node) => {
             output.heading(&format!("{} m/min  {}", feed(wire_feed), node.support));
             node_lines(record, &node).iter().for_each(|l| output.text(l));
-            answers.push(serde_json::json!({ "asked": asked, "wire_feed_m_min": wire_feed, "status": "ok", "setting": node }));
+            answers.push(
+                serde_json::json!({ "asked": asked, "wire_feed_m_min": wire_feed, "status": "ok", "setting": node }),
+            );
             true
         }
         Err(NoSetting { status, reason, limits }) => {

@@ -12,7 +12,12 @@ use crate::words::finding_lines;
 pub(crate) fn run(arguments: &StudyArgument, output: &mut Output) -> Result<Exit, Failure> {
     let read = read_study(&arguments.study)?;
     let findings = checks::run(&read.study, &read.trials);
-    output.heading(&format!("{}: {} rows from {} table(s)", read.study.name, read.trials.rows.len(), read.trials.sources.len()));
+    output.heading(&format!(
+        "{}: {} rows from {} table(s)",
+        read.study.name,
+        read.trials.rows.len(),
+        read.trials.sources.len()
+    ));
     for source in &read.trials.sources {
         output.text(&format!("  {}: {} rows, read as {}", source.file, source.rows, source.read_as));
     }

@@ -27,7 +27,9 @@ pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<E
         )));
     }
     if laws.body().gas != read.study.gas {
-        output.remark("warning: the laws were fitted with another gas than the study states; the line carries the study's gas");
+        output.remark(
+            "warning: the laws were fitted with another gas than the study states; the line carries the study's gas",
+        );
     }
     let provenance = Provenance {
         tool: TOOL.to_owned(),
@@ -37,7 +39,8 @@ pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<E
         draws: read.study.numerics.draws,
     };
     let line = develop::line(&read.study, laws.body(), laws.checksum());
-    let document = LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
+    let document =
+        LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
     write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
     verdict_lines(document.body()).iter().for_each(|l| output.text(l));
     output.text(&format!("next: meltlaw at {} 6.5", arguments.out.display()));

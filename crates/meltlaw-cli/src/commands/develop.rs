@@ -17,7 +17,8 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
     let out = arguments.out.clone().unwrap_or_else(|| read.folder.join("result"));
     let laws = develop::laws(&read.study, &read.trials).map_err(Failure::Stopped)?;
     let provenance = provenance(&read, &laws.laws);
-    let laws = LawsDocument::new(laws, cautions(), provenance.clone()).map_err(|e| Failure::Lost("laws.json".into(), e))?;
+    let laws =
+        LawsDocument::new(laws, cautions(), provenance.clone()).map_err(|e| Failure::Lost("laws.json".into(), e))?;
     let line = develop::line(&read.study, laws.body(), laws.checksum());
     let line = LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost("line.json".into(), e))?;
     let table = trials_csv(&read.study.name, &read.trials, laws.cautions());
@@ -48,7 +49,12 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
 }
 
 /// Every file of a result, in memory: the folder appears whole or not at all.
-pub(crate) fn result_folder(laws: &LawsDocument, line: &LineDocument, trials: &Trials, trials_csv: String) -> ResultFolder {
+pub(crate) fn result_folder(
+    laws: &LawsDocument,
+    line: &LineDocument,
+    trials: &Trials,
+    trials_csv: String,
+) -> ResultFolder {
     let report = draw(&ReportInput {
         laws: laws.body(),
         line: line.body(),

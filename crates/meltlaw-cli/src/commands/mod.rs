@@ -37,7 +37,8 @@ fn provenance(read: &ReadStudy, laws: &Laws) -> Provenance {
 
 /// Every table with its rows and how many of them some law used.
 fn inputs(trials: &Trials, laws: &Laws) -> Vec<InputReference> {
-    let used: BTreeSet<&str> = laws.by_name().iter().flat_map(|(_, law)| law.trials_used.iter().map(String::as_str)).collect();
+    let used: BTreeSet<&str> =
+        laws.by_name().iter().flat_map(|(_, law)| law.trials_used.iter().map(String::as_str)).collect();
     trials
         .sources
         .iter()

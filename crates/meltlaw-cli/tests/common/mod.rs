@@ -32,9 +32,23 @@ impl Lab {
 
     /// Runs the program in the lab; the folder's path shows as [LAB].
     pub fn run(&self, arguments: &[&str]) -> String {
-        let output = Command::new(env!("CARGO_BIN_EXE_meltlaw")).args(arguments).current_dir(self.path()).env("NO_COLOR", "1").output().unwrap();
-        let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).replace(&self.path().canonicalize().unwrap().display().to_string(), "[LAB]").replace(&self.path().display().to_string(), "[LAB]");
-        format!("exit {}\n--- out\n{}--- err\n{}", output.status.code().unwrap_or(-1), text(&output.stdout), text(&output.stderr))
+        let output = Command::new(env!("CARGO_BIN_EXE_meltlaw"))
+            .args(arguments)
+            .current_dir(self.path())
+            .env("NO_COLOR", "1")
+            .output()
+            .unwrap();
+        let text = |bytes: &[u8]| {
+            String::from_utf8_lossy(bytes)
+                .replace(&self.path().canonicalize().unwrap().display().to_string(), "[LAB]")
+                .replace(&self.path().display().to_string(), "[LAB]")
+        };
+        format!(
+            "exit {}\n--- out\n{}--- err\n{}",
+            output.status.code().unwrap_or(-1),
+            text(&output.stdout),
+            text(&output.stderr)
+        )
     }
 
     /// The folder.
@@ -55,7 +69,11 @@ pub fn with_column(column: &str, rewrite: impl Fn(usize, &str) -> String) -> Str
     let at = header.iter().position(|h| *h == column).unwrap();
     let mut out = TRIALS.lines().next().unwrap().to_owned() + "\n";
     for (i, line) in TRIALS.lines().skip(1).enumerate() {
-        let mut cells: Vec<String> = line.split(',').take(header.len()).map(|c| if c.starts_with('"') { String::new() } else { c.to_owned() }).collect();
+        let mut cells: Vec<String> = line
+            .split(',')
+            .take(header.len())
+            .map(|c| if c.starts_with('"') { String::new() } else { c.to_owned() })
+            .collect();
         if let Some(last) = cells.last_mut() {
             *last = String::new();
         }

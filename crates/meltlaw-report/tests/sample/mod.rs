@@ -21,8 +21,10 @@ pub(crate) struct Sample {
 impl Sample {
     /// `laws.json`, `line.json` and `trials.csv` of the worked example.
     pub(crate) fn worked_example() -> Self {
-        let laws: LawsRecord = serde_json::from_str(include_str!("../../../../datasets/worked_example/laws.json")).unwrap();
-        let mut line: LineRecord = serde_json::from_str(include_str!("../../../../datasets/worked_example/line.json")).unwrap();
+        let laws: LawsRecord =
+            serde_json::from_str(include_str!("../../../../datasets/worked_example/laws.json")).unwrap();
+        let mut line: LineRecord =
+            serde_json::from_str(include_str!("../../../../datasets/worked_example/line.json")).unwrap();
         line.name = "Worked example: solid wire 1.2 mm, invented".to_owned();
         line.request = Some(RequestRecord {
             wire_feed_m_min: [3.0, 9.5],

@@ -47,17 +47,41 @@ pub fn draw_all(laws: &LawsAtWork, seed: u64, count: usize) -> Vec<Draw> {
                 *value = stream.normal() * error.standard_uncertainty;
             }
             let mut burn_off = [0.0; 3];
-            coefficients(&mut stream, &mut burn_off, &laws.burn_off.b, &burn, laws.burn_off.degrees_of_freedom, &laws.burn_off.effects, &common);
+            coefficients(
+                &mut stream,
+                &mut burn_off,
+                &laws.burn_off.b,
+                &burn,
+                laws.burn_off.degrees_of_freedom,
+                &laws.burn_off.effects,
+                &common,
+            );
             let mut q = laws.detachment.q;
             let best = laws.detachment.q;
             let size = det.nrows();
-            coefficients(&mut stream, &mut q[..size], &best[..size], &det, laws.detachment.degrees_of_freedom, &laws.detachment.effects_q, &common);
+            coefficients(
+                &mut stream,
+                &mut q[..size],
+                &best[..size],
+                &det,
+                laws.detachment.degrees_of_freedom,
+                &laws.detachment.effects_q,
+                &common,
+            );
             let mut detachment = law_of(&q);
             if let Some(spread) = scatter_apart {
                 detachment.trial_scatter = (laws.detachment.law.trial_scatter + spread * stream.normal()).abs();
             }
             let mut arc_voltage = [0.0; 4];
-            coefficients(&mut stream, &mut arc_voltage, &laws.arc_voltage.b, &volt, laws.arc_voltage.degrees_of_freedom, &laws.arc_voltage.effects, &common);
+            coefficients(
+                &mut stream,
+                &mut arc_voltage,
+                &laws.arc_voltage.b,
+                &volt,
+                laws.arc_voltage.degrees_of_freedom,
+                &laws.arc_voltage.effects,
+                &common,
+            );
             let instant = stream.normal();
             Draw {
                 burn_off,
@@ -70,7 +94,15 @@ pub fn draw_all(laws: &LawsAtWork, seed: u64, count: usize) -> Vec<Draw> {
         .collect()
 }
 
-fn coefficients(stream: &mut DrawStream, out: &mut [f64], b: &[f64], root: &DMatrix<f64>, degrees: f64, effects: &[Vec<f64>], common: &[f64]) {
+fn coefficients(
+    stream: &mut DrawStream,
+    out: &mut [f64],
+    b: &[f64],
+    root: &DMatrix<f64>,
+    degrees: f64,
+    effects: &[Vec<f64>],
+    common: &[f64],
+) {
     let size = root.nrows();
     let mut normal = [0.0; 5];
     normal[..size].iter_mut().for_each(|v| *v = stream.normal());
@@ -92,7 +124,13 @@ fn root(covariance: &DMatrix<f64>) -> DMatrix<f64> {
     let n = covariance.nrows();
     let sd = DVector::from_fn(n, |i, _| covariance[(i, i)].max(0.0).sqrt());
     let correlation = DMatrix::from_fn(n, n, |i, j| {
-        if i == j { 1.0 } else if sd[i] > 0.0 && sd[j] > 0.0 { covariance[(i, j)] / (sd[i] * sd[j]) } else { 0.0 }
+        if i == j {
+            1.0
+        } else if sd[i] > 0.0 && sd[j] > 0.0 {
+            covariance[(i, j)] / (sd[i] * sd[j])
+        } else {
+            0.0
+        }
     });
     let lower = match correlation.clone().cholesky() {
         Some(c) => c.l(),

@@ -79,7 +79,10 @@ impl LawsAtWork {
         if !laws.missing().is_empty() {
             return None;
         }
-        let common = calibration.iter().map(|c| CommonError { name: c.name.clone(), standard_uncertainty: c.standard_uncertainty }).collect();
+        let common = calibration
+            .iter()
+            .map(|c| CommonError { name: c.name.clone(), standard_uncertainty: c.standard_uncertainty })
+            .collect();
         let instant_resistance = laws
             .arc_voltage
             .power
@@ -101,13 +104,19 @@ fn values(law: &FittedLaw) -> Option<Vec<f64>> {
 }
 
 fn matrix(rows: &[Vec<f64>], size: usize) -> Option<DMatrix<f64>> {
-    (rows.len() == size && rows.iter().all(|r| r.len() == size)).then(|| DMatrix::from_fn(size, size, |i, j| rows[i][j]))
+    (rows.len() == size && rows.iter().all(|r| r.len() == size))
+        .then(|| DMatrix::from_fn(size, size, |i, j| rows[i][j]))
 }
 
 fn effects(law: &FittedLaw, name: &str, calibration: &[CalibrationEffect]) -> Vec<Vec<f64>> {
     calibration
         .iter()
-        .map(|c| law.coefficient_order.iter().map(|k| c.effects.get(&format!("{name}.{k}")).copied().unwrap_or(0.0)).collect())
+        .map(|c| {
+            law.coefficient_order
+                .iter()
+                .map(|k| c.effects.get(&format!("{name}.{k}")).copied().unwrap_or(0.0))
+                .collect()
+        })
         .collect()
 }
 
@@ -158,7 +167,7 @@ fn detachment(law: &FittedLaw, calibration: &[CalibrationEffect], confidence: f6
         .collect::<Option<Vec<_>>>()?;
     let interval = law.coefficients.get("trial_scatter")?.interval;
     let folded_scatter = match interval {
-        [Some(low), Some(high)] if low == 0.0 => Some(((high - scatter) / normal_quantile(confidence)).max(0.0)),
+        [Some(0.0), Some(high)] => Some(((high - scatter) / normal_quantile(confidence)).max(0.0)),
         _ => None,
     };
     Some(DetachmentAtWork {

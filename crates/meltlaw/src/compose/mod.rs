@@ -111,7 +111,9 @@ impl Composer<'_> {
                 Support::Extended
             }
         };
-        if !(self.melting_rate_relative_se(m.mean_a, m.mean_square_a2, w) <= self.study.line.extended_melting_rate_relative_se) {
+        if !(self.melting_rate_relative_se(m.mean_a, m.mean_square_a2, w)
+            <= self.study.line.extended_melting_rate_relative_se)
+        {
             refused.limits.push(Limit::MeltingRateUncertain);
         }
         if refused.limits.is_empty() { Ok(Judged { composed, support }) } else { Err(refused) }
@@ -131,7 +133,13 @@ impl Composer<'_> {
             }],
             _ => Vec::new(),
         };
-        Line { standing, interpolation, validity: self.knowledge.validity(), unsupported: placed.unsupported, nodes: placed.nodes }
+        Line {
+            standing,
+            interpolation,
+            validity: self.knowledge.validity(),
+            unsupported: placed.unsupported,
+            nodes: placed.nodes,
+        }
     }
 
     /// The largest relative melt balance error of linear interpolation, on a grid of 0.01 m/min.
@@ -159,7 +167,11 @@ fn nothing(study: &Study, laws: &Laws) -> Line {
         .filter(|(_, law)| !law.ended.usable)
         .map(|(name, law)| format!("{}: {}", name.replace('_', " "), law.ended.reason))
         .collect();
-    let reason = if missing.is_empty() { "the record of a law is incomplete: fit the study again".to_owned() } else { format!("the line needs all three laws. {}", why.join("; ")) };
+    let reason = if missing.is_empty() {
+        "the record of a law is incomplete: fit the study again".to_owned()
+    } else {
+        format!("the line needs all three laws. {}", why.join("; "))
+    };
     Line {
         standing: Vec::new(),
         interpolation: Interpolation {
@@ -168,7 +180,11 @@ fn nothing(study: &Study, laws: &Laws) -> Line {
             reason: Some("the line has no node".to_owned()),
         },
         validity: std::collections::BTreeMap::new(),
-        unsupported: vec![Unsupported { wire_feed_m_min: study.line.wire_feed_m_min, limits: vec![Limit::LawMissing.word().to_owned()], reason }],
+        unsupported: vec![Unsupported {
+            wire_feed_m_min: study.line.wire_feed_m_min,
+            limits: vec![Limit::LawMissing.word().to_owned()],
+            reason,
+        }],
         nodes: Vec::new(),
     }
 }

@@ -65,7 +65,9 @@ impl Composer<'_> {
             // Settings and feed carry the same instrument errors as the trials: what the reading tells
             // too much the process gets too little of.
             let own = match CalibrationTerm::from_name(&error.name) {
-                Some(CalibrationTerm::CurrentGainRelative) => -(burn.b[0] * mean + 2.0 * burn.b[1] * extension * square),
+                Some(CalibrationTerm::CurrentGainRelative) => {
+                    -(burn.b[0] * mean + 2.0 * burn.b[1] * extension * square)
+                }
                 Some(CalibrationTerm::WireFeedGainRelative) => w,
                 Some(CalibrationTerm::CtwdOffsetMm) => -burn.b[1] * square,
                 Some(CalibrationTerm::ArcLengthOffsetMm) => burn.b[1] * square,
@@ -121,7 +123,8 @@ impl Composer<'_> {
         let (x, y) = ((wave.pulse_current_a / reference).ln(), wave.pulse_time_ms.ln());
         let law = &self.laws.detachment.law;
         let value = law.one_drop_probability(law.s(x, y), &self.rule31);
-        let mut draws: Vec<f64> = self.draws.iter().map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.rule31)).collect();
+        let mut draws: Vec<f64> =
+            self.draws.iter().map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.rule31)).collect();
         Uncertain { value, interval: interval_of(&mut draws, self.study.numerics.confidence) }
     }
 
@@ -129,7 +132,8 @@ impl Composer<'_> {
     pub(super) fn one_drop_lower(&self, wave: &Waveform) -> f64 {
         let reference = self.laws.detachment.reference_current_a;
         let (x, y) = ((wave.pulse_current_a / reference).ln(), wave.pulse_time_ms.ln());
-        let mut draws: Vec<f64> = self.draws.iter().map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.rule31)).collect();
+        let mut draws: Vec<f64> =
+            self.draws.iter().map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.rule31)).collect();
         quantile(&mut draws, (1.0 - self.study.numerics.confidence) / 2.0)
     }
 
@@ -150,7 +154,11 @@ impl Composer<'_> {
             background_current_a,
         };
         Sensitivities {
-            ctwd: Sensitivity { arc_length_mm: 1.0, voltage_mean_v: gradient, background_current_a: -per_mm / by_background },
+            ctwd: Sensitivity {
+                arc_length_mm: 1.0,
+                voltage_mean_v: gradient,
+                background_current_a: -per_mm / by_background,
+            },
             wire_feed: arc(-per_feed / per_mm, per_feed / by_background),
             wire_diameter: arc(-per_diameter / per_mm, per_diameter / by_background),
         }
@@ -220,7 +228,10 @@ impl Composer<'_> {
             notes.push(format!("pinned by the study: {}", named.join(", ")));
         }
         if composed.limits.contains(&Limit::OneDropLow) || composed.off_middle.abs() > 1e-9 {
-            notes.push(format!("the pulse sits {:+.1} % of its time off the middle of the window", 100.0 * composed.off_middle.exp_m1()));
+            notes.push(format!(
+                "the pulse sits {:+.1} % of its time off the middle of the window",
+                100.0 * composed.off_middle.exp_m1()
+            ));
         }
         if let (Support::Extended, Some(why)) = (support, &self.knowledge.at_best_extended) {
             notes.push(why.clone());
@@ -242,7 +253,9 @@ impl Composer<'_> {
             let arc_now = arc + bench.arc_length_se_mm * d.next_weld[1];
             let gain = 1.0 + bench.current_relative_se * d.next_weld[2];
             let length = bench.ctwd_mm - arc_now;
-            let trimmed = Waveform { background_current_a: balancing_background_a(&d.burn_off, length, feed, wave), ..*wave }.moments();
+            let trimmed =
+                Waveform { background_current_a: balancing_background_a(&d.burn_off, length, feed, wave), ..*wave }
+                    .moments();
             let off = bench.voltage_se_v * d.next_weld[3];
             let read_voltage = voltage_v(&d.arc_voltage, arc_now, length, trimmed.mean_a) + off;
             let instant = follows_instant.then_some(d.instant_resistance_ohm);

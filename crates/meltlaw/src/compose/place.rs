@@ -30,7 +30,8 @@ impl Composer<'_> {
     /// `measured`, and as many between as the interpolation tolerance asks for.
     pub(super) fn place(&self) -> Placed {
         let feeds = self.grid();
-        let mut judged: Vec<Result<Judged, Refused>> = feeds.par_iter().with_min_len(16).map(|&f| self.judge(f)).collect();
+        let mut judged: Vec<Result<Judged, Refused>> =
+            feeds.par_iter().with_min_len(16).map(|&f| self.judge(f)).collect();
         self.judge_probability(&mut judged);
         let mut nodes = Vec::new();
         let mut unsupported = Vec::new();
@@ -178,7 +179,9 @@ impl Composer<'_> {
                     fall_a_per_ms: mix(low.fall_a_per_ms, high.fall_a_per_ms),
                 };
                 let m = wave.moments();
-                (melting_mm_s(&self.laws.burn_off.b, self.extension_mm(), m.mean_a, m.mean_square_a2) / (feed / 0.06) - 1.0).abs()
+                (melting_mm_s(&self.laws.burn_off.b, self.extension_mm(), m.mean_a, m.mean_square_a2) / (feed / 0.06)
+                    - 1.0)
+                    .abs()
             })
             .fold(0.0, f64::max)
     }

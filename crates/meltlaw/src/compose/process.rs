@@ -50,9 +50,18 @@ pub fn voltage_v(arc_voltage: &[f64], arc_length_mm: f64, extension_mm: f64, mea
 
 /// P = Ū·Ī + (R + r·L)·(I_rms² − Ī²), W: the voltage law read at each instant; or with the measured
 /// instant resistance in place of R + r·L.
-pub fn power_w(arc_voltage: &[f64], arc_length_mm: f64, extension_mm: f64, mean_a: f64, mean_square_a2: f64, instant_resistance_ohm: Option<f64>) -> f64 {
-    let resistance = instant_resistance_ohm.unwrap_or_else(|| arc_voltage[1] + arc_voltage.get(3).copied().unwrap_or(0.0) * extension_mm);
-    voltage_v(arc_voltage, arc_length_mm, extension_mm, mean_a) * mean_a + resistance * (mean_square_a2 - mean_a * mean_a)
+pub fn power_w(
+    arc_voltage: &[f64],
+    arc_length_mm: f64,
+    extension_mm: f64,
+    mean_a: f64,
+    mean_square_a2: f64,
+    instant_resistance_ohm: Option<f64>,
+) -> f64 {
+    let resistance = instant_resistance_ohm
+        .unwrap_or_else(|| arc_voltage[1] + arc_voltage.get(3).copied().unwrap_or(0.0) * extension_mm);
+    voltage_v(arc_voltage, arc_length_mm, extension_mm, mean_a) * mean_a
+        + resistance * (mean_square_a2 - mean_a * mean_a)
 }
 
 #[cfg(test)]
@@ -62,7 +71,14 @@ mod tests {
     const BURN: [f64; 2] = [0.30, 5e-5];
 
     fn rectangle(frequency: f64, background: f64) -> Waveform {
-        Waveform { pulse_current_a: 350.0, pulse_time_ms: 2.0, background_current_a: background, pulse_frequency_hz: frequency, rise_a_per_ms: 1e15, fall_a_per_ms: 1e15 }
+        Waveform {
+            pulse_current_a: 350.0,
+            pulse_time_ms: 2.0,
+            background_current_a: background,
+            pulse_frequency_hz: frequency,
+            rise_a_per_ms: 1e15,
+            fall_a_per_ms: 1e15,
+        }
     }
 
     #[test]
@@ -75,7 +91,9 @@ mod tests {
             assert!((balancing_frequency_hz(&BURN, 15.0, w, &wave) / f - 1.0).abs() < 1e-13);
         }
         // Ratio 1.1 at 80 mm/s.
-        assert!((balancing_background_a(&BURN, 15.0, 80.0, &rectangle(75.131_479_7, 100.0)) - 145.123_068).abs() < 1e-5);
+        assert!(
+            (balancing_background_a(&BURN, 15.0, 80.0, &rectangle(75.131_479_7, 100.0)) - 145.123_068).abs() < 1e-5
+        );
     }
 
     #[test]

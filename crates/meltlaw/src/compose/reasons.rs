@@ -8,7 +8,8 @@ use crate::line::Unsupported;
 impl Composer<'_> {
     pub(super) fn unsupported(&self, range: [f64; 2], refused: &Refused) -> Unsupported {
         let mut parts: Vec<String> = refused.beyond.iter().map(|name| self.beyond(name, &refused.limits)).collect();
-        let others: Vec<&Limit> = refused.limits.iter().filter(|l| !matches!(l, Limit::DataLow | Limit::DataHigh)).collect();
+        let others: Vec<&Limit> =
+            refused.limits.iter().filter(|l| !matches!(l, Limit::DataLow | Limit::DataHigh)).collect();
         if let [Limit::OneDropLow] = others[..] {
             parts.push(format!(
                 "the lower bound of the one-drop probability is below {}: count more pulses near both thresholds, or accept a lower one_drop_floor",
@@ -21,7 +22,8 @@ impl Composer<'_> {
                     100.0 * self.study.line.extended_melting_rate_relative_se
                 ));
             }
-            let held: Vec<&str> = others.iter().filter(|l| ***l != Limit::MeltingRateUncertain).map(|l| meaning(**l)).collect();
+            let held: Vec<&str> =
+                others.iter().filter(|l| ***l != Limit::MeltingRateUncertain).map(|l| meaning(**l)).collect();
             if !held.is_empty() {
                 parts.push(format!("no setting keeps {} at once: widen one of these limits in [source] or [line], if the equipment allows", held.join(", ")));
             }
@@ -29,22 +31,31 @@ impl Composer<'_> {
         if parts.is_empty() {
             parts.push("beyond the measured ranges by more than extended_by: weld trials there".to_owned());
         }
-        Unsupported { wire_feed_m_min: range, limits: refused.limits.iter().map(|l| l.word().to_owned()).collect(), reason: parts.join("; ") }
+        Unsupported {
+            wire_feed_m_min: range,
+            limits: refused.limits.iter().map(|l| l.word().to_owned()).collect(),
+            reason: parts.join("; "),
+        }
     }
 
     fn beyond(&self, name: &str, limits: &[Limit]) -> String {
         let percent = 100.0 * self.study.line.extended_by;
         let validity = self.knowledge.validity();
         let Some(v) = validity.get(name) else { return String::new() };
-        let (side, end) = if limits.contains(&Limit::DataHigh) { ("above", v.measured[1]) } else { ("below", v.measured[0]) };
+        let (side, end) =
+            if limits.contains(&Limit::DataHigh) { ("above", v.measured[1]) } else { ("below", v.measured[0]) };
         let (what, end) = match name {
             "current_mean_a" => ("mean current", format!("{end:.0} A")),
             "extension_rms_squared_mm_a2" => ("extension times squared RMS current", format!("{end:.0} mm·A²")),
             "detachment_s" => ("pulse time at the reference current", format!("{:.2} ms", end.exp())),
-            "log_pulse_current" => ("pulse current", format!("{:.0} A", self.laws.detachment.reference_current_a * end.exp())),
+            "log_pulse_current" => {
+                ("pulse current", format!("{:.0} A", self.laws.detachment.reference_current_a * end.exp()))
+            }
             _ => ("arc length", format!("{end:.1} mm")),
         };
-        format!("{what} lies {side} the trials ({end}) by more than {percent:.0} % of their range: weld trials {side} it")
+        format!(
+            "{what} lies {side} the trials ({end}) by more than {percent:.0} % of their range: weld trials {side} it"
+        )
     }
 }
 

@@ -68,12 +68,26 @@ const SEARCH_STEPS: usize = 16;
 
 impl<'a> Rule<'a> {
     /// `log_pulse_current` is the mean of the trials used, `measured` their range.
-    pub(super) fn new(study: &'a Study, laws: &'a LawsAtWork, log_pulse_current: f64, measured: [f64; 2], window: Window) -> Self {
+    pub(super) fn new(
+        study: &'a Study,
+        laws: &'a LawsAtWork,
+        log_pulse_current: f64,
+        measured: [f64; 2],
+        window: Window,
+    ) -> Self {
         let widened = study.line.extended_by * (measured[1] - measured[0]);
         let reference = laws.detachment.reference_current_a;
         let source = study.source.current_a.unwrap_or([0.0, f64::INFINITY]).map(|a| (a / reference).ln());
-        let low = if source[0] > measured[0] - widened { (source[0], Limit::CurrentLow) } else { (measured[0] - widened, Limit::DataLow) };
-        let high = if source[1] < measured[1] + widened { (source[1], Limit::CurrentHigh) } else { (measured[1] + widened, Limit::DataHigh) };
+        let low = if source[0] > measured[0] - widened {
+            (source[0], Limit::CurrentLow)
+        } else {
+            (measured[0] - widened, Limit::DataLow)
+        };
+        let high = if source[1] < measured[1] + widened {
+            (source[1], Limit::CurrentHigh)
+        } else {
+            (measured[1] + widened, Limit::DataHigh)
+        };
         Self { study, laws, log_current: log_pulse_current, log_current_range: [low, high], window }
     }
 
@@ -207,7 +221,12 @@ impl<'a> Rule<'a> {
         }
         let [least, most] = study.source.background_current_a.unwrap_or([0.0, f64::INFINITY]);
         let at_background = |background_current_a: f64| {
-            balancing_frequency_hz(&self.laws.burn_off.b, self.extension_mm(), w, &Waveform { background_current_a, ..wave })
+            balancing_frequency_hz(
+                &self.laws.burn_off.b,
+                self.extension_mm(),
+                w,
+                &Waveform { background_current_a, ..wave },
+            )
         };
         let most = most.min(wave.pulse_current_a * (1.0 - 1e-9));
         raise(at_background(most), Limit::BackgroundHigh);
@@ -383,14 +402,24 @@ pub(super) fn broken(study: &Study, composed: &Composed, mean_a: f64) -> Vec<Lim
             }
         }
     };
-    hold(composed.drop_diameter_mm / study.wire.diameter_mm, Some(study.line.drop_to_wire_limits), Limit::DropSmall, Limit::DropLarge);
+    hold(
+        composed.drop_diameter_mm / study.wire.diameter_mm,
+        Some(study.line.drop_to_wire_limits),
+        Limit::DropSmall,
+        Limit::DropLarge,
+    );
     hold(wave.pulse_frequency_hz, study.source.pulse_frequency_hz, Limit::FrequencyLow, Limit::FrequencyHigh);
     hold(wave.pulse_time_ms, study.source.pulse_time_ms, Limit::PulseTimeLow, Limit::PulseTimeHigh);
     hold(wave.duty(), study.source.duty, Limit::DutyLow, Limit::DutyHigh);
     hold(mean_a, study.source.current_a, Limit::CurrentLow, Limit::CurrentHigh);
     hold(wave.pulse_current_a, study.source.current_a, Limit::CurrentLow, Limit::CurrentHigh);
     let background = study.source.background_current_a.unwrap_or([0.0, f64::INFINITY]);
-    hold(wave.background_current_a, Some([background[0], background[1].min(wave.pulse_current_a)]), Limit::BackgroundLow, Limit::BackgroundHigh);
+    hold(
+        wave.background_current_a,
+        Some([background[0], background[1].min(wave.pulse_current_a)]),
+        Limit::BackgroundLow,
+        Limit::BackgroundHigh,
+    );
     if !(wave.slope_slack_ms() >= -ROUNDING) {
         broken.push(Limit::Slopes);
     }

@@ -60,7 +60,11 @@ impl<'a> Knowledge<'a> {
             .iter()
             .map(|(name, &[low, high])| {
                 let wider = by * (high - low);
-                let validity = Validity { measured: [low, high], extended: [low - wider, high + wider], reason: "range of the trials used".to_owned() };
+                let validity = Validity {
+                    measured: [low, high],
+                    extended: [low - wider, high + wider],
+                    reason: "range of the trials used".to_owned(),
+                };
                 ((*name).to_owned(), validity)
             })
             .collect()
@@ -153,7 +157,10 @@ fn at_best_extended(study: &Study, record: &Laws, laws: &LawsAtWork) -> Option<S
     let one = (ctwd[1] - ctwd[0]).abs() < 1e-9;
     let outside = study.bench.ctwd_mm < ctwd[0] - 1e-9 || study.bench.ctwd_mm > ctwd[1] + 1e-9;
     if outside && one {
-        return Some(format!("all trials were welded at a contact-tip-to-work distance of {} mm, the line is for {} mm", ctwd[0], study.bench.ctwd_mm));
+        return Some(format!(
+            "all trials were welded at a contact-tip-to-work distance of {} mm, the line is for {} mm",
+            ctwd[0], study.bench.ctwd_mm
+        ));
     }
     if outside && record.arc_voltage.form != "current_arc_extension" {
         return Some("the voltage law has no term for the extension, so it holds only at the trials' contact-tip-to-work distances".to_owned());

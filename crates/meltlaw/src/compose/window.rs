@@ -44,7 +44,8 @@ impl Window {
 fn lower_bound(laws: &LawsAtWork, log_current: f64, s: f64, confidence: f64, rule: &GaussHermite) -> f64 {
     let d = &laws.detachment;
     let p = d.law.one_drop_probability(s, rule);
-    let gradient = DVector::from_row_slice(&d.law.one_drop_gradient(log_current, d.law.log_pulse_time(s, log_current), rule));
+    let gradient =
+        DVector::from_row_slice(&d.law.one_drop_gradient(log_current, d.law.log_pulse_time(s, log_current), rule));
     let mut variance = (gradient.transpose() * &d.covariance_q * &gradient)[(0, 0)];
     for (e, c) in d.effects_q.iter().zip(&laws.common) {
         let effect: f64 = e.iter().zip(gradient.iter()).map(|(e, g)| e * g).sum();

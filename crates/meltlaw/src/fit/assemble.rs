@@ -23,7 +23,16 @@ impl CommonErrors {
 }
 
 /// A law that could not be fitted: always with how, why and the trial that would cure it.
-pub fn unusable(form: &str, equation: &str, unit: &str, how: &str, reason: &str, trials_used: Vec<String>, left_out: Vec<TrialLeftOut>, from: CovarianceFrom) -> FittedLaw {
+pub fn unusable(
+    form: &str,
+    equation: &str,
+    unit: &str,
+    how: &str,
+    reason: &str,
+    trials_used: Vec<String>,
+    left_out: Vec<TrialLeftOut>,
+    from: CovarianceFrom,
+) -> FittedLaw {
     FittedLaw {
         form: form.to_owned(),
         equation: equation.to_owned(),
@@ -62,7 +71,10 @@ pub fn no_fit_reason(reason: NoFit, used: usize, coefficients: usize, cure: &str
     match reason {
         NoFit::TooFew => (
             "too_few_trials",
-            format!("{used} usable trial(s) cannot determine {coefficients} coefficients and a residual spread: weld at least {} more", coefficients + 1 - used.min(coefficients)),
+            format!(
+                "{used} usable trial(s) cannot determine {coefficients} coefficients and a residual spread: weld at least {} more",
+                coefficients + 1 - used.min(coefficients)
+            ),
         ),
         NoFit::Dependent => ("not_determined", format!("these trials cannot tell the coefficients apart: {cure}")),
         NoFit::Ended(ending) => ("not_converged", format!("{}: check the trials for wrong numbers", ending.words())),
@@ -80,13 +92,29 @@ pub fn footing(study: &Study, fit: &EivFit) -> (CovarianceFrom, f64, f64, f64) {
 
 /// One coefficient with its interval: Student's t at Welch–Satterthwaite degrees, the common errors
 /// known without limit.
-pub fn coefficient(value: f64, unit: &str, variance: f64, common: f64, degrees: f64, confidence: f64, on_logarithm: bool) -> Coefficient {
+pub fn coefficient(
+    value: f64,
+    unit: &str,
+    variance: f64,
+    common: f64,
+    degrees: f64,
+    confidence: f64,
+    on_logarithm: bool,
+) -> Coefficient {
     let se = variance.sqrt();
     let total = (variance + common).sqrt();
     let effective = if se > 0.0 { degrees * (total / se).powi(4) } else { f64::INFINITY };
     let half = student_t_quantile(0.5 + confidence / 2.0, effective) * total;
-    let ends = if on_logarithm { [value * (-half / value).exp(), value * (half / value).exp()] } else { [value - half, value + half] };
-    let method = if effective.is_finite() && effective < 1e7 { format!("t, {effective:.1} degrees of freedom") } else { "normal".to_owned() };
+    let ends = if on_logarithm {
+        [value * (-half / value).exp(), value * (half / value).exp()]
+    } else {
+        [value - half, value + half]
+    };
+    let method = if effective.is_finite() && effective < 1e7 {
+        format!("t, {effective:.1} degrees of freedom")
+    } else {
+        "normal".to_owned()
+    };
     Coefficient {
         value: Some(value),
         unit: unit.to_owned(),
@@ -99,26 +127,48 @@ pub fn coefficient(value: f64, unit: &str, variance: f64, common: f64, degrees: 
 }
 
 /// The record of a law fitted by least squares, without ranges, candidates, tests and plausibility.
-pub fn least_squares_law(study: &Study, trials: &Trials, selection: &Selection, fit: &EivFit, names: &[CoefficientName], common: &CommonErrors, unit: &str) -> FittedLaw {
+pub fn least_squares_law(
+    study: &Study,
+    trials: &Trials,
+    selection: &Selection,
+    fit: &EivFit,
+    names: &[CoefficientName],
+    common: &CommonErrors,
+    unit: &str,
+) -> FittedLaw {
     let (covariance_from, scale, degrees, other_scale) = footing(study, fit);
     let covariance = &fit.stated_covariance * scale;
     let other = &fit.stated_covariance * other_scale;
-    let residuals = DVector::from_iterator(fit.fitted.len(), selection.observations.iter().zip(&fit.fitted).map(|(o, f)| o.y - f));
+    let residuals =
+        DVector::from_iterator(fit.fitted.len(), selection.observations.iter().zip(&fit.fitted).map(|(o, f)| o.y - f));
     let coefficients = names
         .iter()
         .enumerate()
         .map(|(i, n)| {
-            let c = coefficient(fit.b[i], n.unit, covariance[(i, i)], common.variance(i), degrees, study.numerics.confidence, false);
+            let c = coefficient(
+                fit.b[i],
+                n.unit,
+                covariance[(i, i)],
+                common.variance(i),
+                degrees,
+                study.numerics.confidence,
+                false,
+            );
             (n.name.to_owned(), c)
         })
         .collect();
-    let mut law = unusable("", "", unit, "converged", "", selection.names(trials), selection.left_out.clone(), covariance_from);
+    let mut law =
+        unusable("", "", unit, "converged", "", selection.names(trials), selection.left_out.clone(), covariance_from);
     law.ended.usable = true;
     law.coefficients = coefficients;
     law.coefficient_order = names.iter().map(|n| n.name.to_owned()).collect();
     law.covariance = rows(&covariance);
     law.covariance_beside = Some(CovarianceBeside {
-        covariance_from: if covariance_from == CovarianceFrom::Residuals { CovarianceFrom::StatedErrors } else { CovarianceFrom::Residuals },
+        covariance_from: if covariance_from == CovarianceFrom::Residuals {
+            CovarianceFrom::StatedErrors
+        } else {
+            CovarianceFrom::Residuals
+        },
         standard_errors: names.iter().enumerate().map(|(i, n)| (n.name.to_owned(), other[(i, i)].sqrt())).collect(),
     });
     law.chi_squared_per_degree = Some(fit.chi_squared_per_degree());
@@ -156,7 +206,10 @@ fn diagnostics(trials: &Trials, selection: &Selection, fit: &EivFit, residuals: 
                 leverage: Some(fit.leverage[i]),
                 cooks_distance: cook,
                 flags,
-                reason: (studentised.is_none() || cook.is_none()).then(|| "this trial alone fixes a coefficient, or a single degree of freedom is left: weld more trials".to_owned()),
+                reason: (studentised.is_none() || cook.is_none()).then(|| {
+                    "this trial alone fixes a coefficient, or a single degree of freedom is left: weld more trials"
+                        .to_owned()
+                }),
             }
         })
         .collect()

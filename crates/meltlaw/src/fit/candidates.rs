@@ -15,28 +15,47 @@ const REFIT_UP_TO: usize = 300;
 /// ```
 /// # Source
 /// Hurvich and Tsai (1989), Biometrika 76, 297 (from memory).
-pub fn candidate(form: &str, law: &(impl Law + Sync), observations: &[Observation], fitted: Result<EivFit, NoFit>) -> Candidate {
+pub fn candidate(
+    form: &str,
+    law: &(impl Law + Sync),
+    observations: &[Observation],
+    fitted: Result<EivFit, NoFit>,
+) -> Candidate {
     let Ok(fit) = fitted else {
-        return Candidate { form: form.to_owned(), aicc: None, leave_one_out_relative: None, reason: Some("these trials do not determine this form".to_owned()) };
+        return Candidate {
+            form: form.to_owned(),
+            aicc: None,
+            leave_one_out_relative: None,
+            reason: Some("these trials do not determine this form".to_owned()),
+        };
     };
     let (n, p) = (observations.len() as f64, fit.b.len() as f64 + 1.0);
-    let aicc = (n > p + 1.0).then(|| n * (fit.sum_of_squares() / n).ln() + 2.0 * p + 2.0 * p * (p + 1.0) / (n - p - 1.0));
+    let aicc =
+        (n > p + 1.0).then(|| n * (fit.sum_of_squares() / n).ln() + 2.0 * p + 2.0 * p * (p + 1.0) / (n - p - 1.0));
     let leave_one_out = leave_one_out_relative(law, observations, &fit);
     let reason = (aicc.is_none() || leave_one_out.is_none()).then(|| "too few trials".to_owned());
-    Candidate { form: form.to_owned(), aicc: aicc.filter(|v| v.is_finite()), leave_one_out_relative: leave_one_out, reason }
+    Candidate {
+        form: form.to_owned(),
+        aicc: aicc.filter(|v| v.is_finite()),
+        leave_one_out_relative: leave_one_out,
+        reason,
+    }
 }
 
 /// RMS of (left-out measured − predicted)/measured.
 fn leave_one_out_relative(law: &(impl Law + Sync), observations: &[Observation], fit: &EivFit) -> Option<f64> {
     let n = law.quantities();
     if observations.len() > REFIT_UP_TO {
-        let sum: f64 = (0..observations.len()).map(|i| ((observations[i].y - fit.fitted[i]) / (1.0 - fit.leverage[i]) / observations[i].y).powi(2)).sum();
+        let sum: f64 = (0..observations.len())
+            .map(|i| ((observations[i].y - fit.fitted[i]) / (1.0 - fit.leverage[i]) / observations[i].y).powi(2))
+            .sum();
         return Some((sum / observations.len() as f64).sqrt());
     }
     let misses: Vec<f64> = (0..observations.len())
         .into_par_iter()
         .map(|left_out| {
-            let rest: Vec<Observation> = observations.iter().enumerate().filter(|(i, _)| *i != left_out).map(|(_, o)| o.clone()).collect();
+            let rest: Vec<Observation> =
+                observations.iter().enumerate().filter(|(i, _)| *i != left_out).map(|(_, o)| o.clone()).collect();
             let o = &observations[left_out];
             fit_eiv(law, &rest, &fit.b).map_or(f64::NAN, |f| (law.predict(&f.b, &o.row[..n]) / o.y - 1.0).powi(2))
         })

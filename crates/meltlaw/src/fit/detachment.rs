@@ -100,7 +100,8 @@ impl CountedSelection {
 
 /// Trials with counted drops and a pulse, in the law's units.
 pub fn select(study: &Study, trials: &Trials) -> CountedSelection {
-    let mut selection = CountedSelection { used: Vec::new(), read: Vec::new(), counts: Vec::new(), left_out: Vec::new() };
+    let mut selection =
+        CountedSelection { used: Vec::new(), read: Vec::new(), counts: Vec::new(), left_out: Vec::new() };
     selection.left_out.extend(trials.rows.iter().filter_map(user_says_no));
     for (index, trial) in trials.rows.iter().enumerate().filter(|(_, t)| t.use_it) {
         match counted(study, trial) {
@@ -109,7 +110,9 @@ pub fn select(study: &Study, trials: &Trials) -> CountedSelection {
                 selection.read.push(read);
                 selection.counts.push(count);
             }
-            Err(reason) => selection.left_out.push(TrialLeftOut { trial: trial.name.clone(), reason: reason.to_owned() }),
+            Err(reason) => {
+                selection.left_out.push(TrialLeftOut { trial: trial.name.clone(), reason: reason.to_owned() })
+            }
         }
     }
     selection
@@ -159,17 +162,27 @@ fn counted(study: &Study, trial: &Trial) -> Result<(ReadSetting, Count), &'stati
 pub fn fit(selection: &CountedSelection, confidence: f64, start: Option<&[f64; 5]>) -> Outcome {
     let n = selection.used.len();
     if n == 0 {
-        return bounded("no_counts", "no trial has counted drops with pulse current and pulse time: count the drops of at least eight trials that sweep the pulse time across both thresholds at two or more pulse currents");
+        return bounded(
+            "no_counts",
+            "no trial has counted drops with pulse current and pulse time: count the drops of at least eight trials that sweep the pulse time across both thresholds at two or more pulse currents",
+        );
     }
     let seen: Vec<Seen> = selection.counts.iter().map(|c| seen(*c)).collect();
-    let any = seen.iter().fold(Seen::default(), |a, s| Seen { none: a.none || s.none, one: a.one || s.one, more: a.more || s.more });
+    let any = seen.iter().fold(Seen::default(), |a, s| Seen {
+        none: a.none || s.none,
+        one: a.one || s.one,
+        more: a.more || s.more,
+    });
     if let Some(outcome) = one_class_only(selection, any) {
         return outcome;
     }
     if n < 5 {
         return bounded(
             "too_few_trials",
-            &format!("{n} counted trial(s) cannot determine four coefficients and their scatter: count the drops of at least {} more, across both thresholds", 5 - n),
+            &format!(
+                "{n} counted trial(s) cannot determine four coefficients and their scatter: count the drops of at least {} more, across both thresholds",
+                5 - n
+            ),
         );
     }
     let corrected = correct(&selection.read);
@@ -205,11 +218,9 @@ fn bounded(how: &'static str, reason: &str) -> Outcome {
 fn seen(count: Count) -> Seen {
     match count {
         Count::Classes { none, one, more } => Seen { none: none > 0.0, one: one > 0.0, more: more > 0.0 },
-        Count::Totals { drops, pulses } => Seen {
-            none: drops < pulses,
-            one: drops > 0.0 && drops < 2.0 * pulses,
-            more: drops > pulses,
-        },
+        Count::Totals { drops, pulses } => {
+            Seen { none: drops < pulses, one: drops > 0.0 && drops < 2.0 * pulses, more: drops > pulses }
+        }
     }
 }
 
@@ -221,9 +232,15 @@ fn one_class_only(selection: &CountedSelection, any: Seen) -> Option<Outcome> {
         (false, true, false) => format!(
             "every counted pulse detached one drop ({tested}): both thresholds lie outside what was tried; weld shorter pulses until some detach none and longer ones until some detach two"
         ),
-        (true, false, false) => format!("no counted pulse detached a drop ({tested}): weld longer pulses until all detach one and some detach two"),
-        (false, false, true) => format!("every counted pulse detached more than one drop ({tested}): weld shorter pulses until some detach none"),
-        (true, false, true) => format!("no counted pulse detached exactly one drop ({tested}): weld pulse times between those without a drop and those with more"),
+        (true, false, false) => format!(
+            "no counted pulse detached a drop ({tested}): weld longer pulses until all detach one and some detach two"
+        ),
+        (false, false, true) => format!(
+            "every counted pulse detached more than one drop ({tested}): weld shorter pulses until some detach none"
+        ),
+        (true, false, true) => format!(
+            "no counted pulse detached exactly one drop ({tested}): weld pulse times between those without a drop and those with more"
+        ),
         _ => return None,
     };
     Some(bounded("one_class", &reason))
@@ -234,7 +251,9 @@ fn separated_outcome(trials: &[CountedTrial], any: Seen) -> Outcome {
     // Without an estimate of n, times are carried to I₀ with the usual exponent 2 (common practice).
     let at_reference = |t: &CountedTrial| 2.0 * t.log_current + t.log_time;
     let gap = |below: &dyn Fn(Seen) -> bool, above: &dyn Fn(Seen) -> bool| -> [Option<f64>; 2] {
-        let of = |keep: &dyn Fn(Seen) -> bool| trials.iter().filter(|t| keep(seen(t.count))).map(at_reference).collect::<Vec<f64>>();
+        let of = |keep: &dyn Fn(Seen) -> bool| {
+            trials.iter().filter(|t| keep(seen(t.count))).map(at_reference).collect::<Vec<f64>>()
+        };
         let low = of(below).into_iter().max_by(f64::total_cmp).map(f64::exp);
         let high = of(above).into_iter().min_by(f64::total_cmp).map(f64::exp);
         match (low, high) {
@@ -312,7 +331,10 @@ fn fit_both(trials: Vec<CountedTrial>, rule: &GaussHermite, confidence: f64, sta
     let still = with_scatter(begin, f64::NEG_INFINITY);
     let without = best_of_starts(&likelihood(vec![0, 1, 2, 3], still, true), &begin[..4], start.is_none());
     if !without.converged {
-        return bounded("not_converged", "the likelihood of the counts has no maximum that could be found: look at the counts for a swapped column, and count more pulses near the thresholds");
+        return bounded(
+            "not_converged",
+            "the likelihood of the counts has no maximum that could be found: look at the counts for a swapped column, and count more pulses near the thresholds",
+        );
     }
     let without_q = [without.x[0], without.x[1], without.x[2], without.x[3], f64::NEG_INFINITY];
     let scatter = scatter_start(&likelihood(vec![], without_q, true), without_q, -without.value, start);
@@ -325,18 +347,25 @@ fn fit_both(trials: Vec<CountedTrial>, rule: &GaussHermite, confidence: f64, sta
         minimise(&problem, &without.x, 1.0)
     };
     let Some(counting_covariance_q) = counting.inverse_hessian() else {
-        return bounded("not_converged", "the counts alone do not determine the law: count more pulses near the thresholds");
+        return bounded(
+            "not_converged",
+            "the counts alone do not determine the law: count more pulses near the thresholds",
+        );
     };
     let interior = with.filter(|m| m.converged && m.x[4].exp() > SMALLEST_SCATTER && m.value <= without.value + 1e-9);
     let mut covariance_q = DMatrix::zeros(5, 5);
     let (q, ratio) = match &interior {
         Some(m) => {
-            let Some(c) = m.inverse_hessian() else { return bounded("not_converged", "the likelihood is flat: count more pulses near the thresholds") };
+            let Some(c) = m.inverse_hessian() else {
+                return bounded("not_converged", "the likelihood is flat: count more pulses near the thresholds");
+            };
             covariance_q.copy_from(&c);
             ([m.x[0], m.x[1], m.x[2], m.x[3], m.x[4]], 2.0 * (without.value - m.value).max(0.0))
         }
         None => {
-            let Some(c) = without.inverse_hessian() else { return bounded("not_converged", "the likelihood is flat: count more pulses near the thresholds") };
+            let Some(c) = without.inverse_hessian() else {
+                return bounded("not_converged", "the likelihood is flat: count more pulses near the thresholds");
+            };
             covariance_q.view_mut((0, 0), (4, 4)).copy_from(&c);
             (without_q, 0.0)
         }
@@ -344,10 +373,14 @@ fn fit_both(trials: Vec<CountedTrial>, rule: &GaussHermite, confidence: f64, sta
     let weak = interior.is_none() || covariance_q[(4, 4)].sqrt() > WALD_FAILS_ABOVE;
     let scatter_upper = weak.then(|| {
         let best = interior.as_ref().map_or(without.value, |m| m.value);
-        profile_upper(|log_tau| {
-            let problem = likelihood(vec![0, 1, 2, 3], with_scatter(q, log_tau), true);
-            minimise(&problem, &q[..4], 1.0).value - best
-        }, q[4], confidence)
+        profile_upper(
+            |log_tau| {
+                let problem = likelihood(vec![0, 1, 2, 3], with_scatter(q, log_tau), true);
+                minimise(&problem, &q[..4], 1.0).value - best
+            },
+            q[4],
+            confidence,
+        )
     });
     Outcome::Fitted(Box::new(DetachmentFit {
         q,
@@ -445,7 +478,12 @@ fn fit_single(trials: &[CountedTrial], rule: &GaussHermite, any: Seen, confidenc
     let without = minimise(&problem(vec![0, 1, 2], begin), &begin[..3], 1.0);
     let missing = if first { "detached more than one drop" } else { "failed to detach a drop" };
     let Some(mut covariance_q) = without.inverse_hessian().filter(|_| without.converged) else {
-        return bounded("not_converged", &format!("no counted pulse {missing}, and the counts do not determine the other threshold either: count more pulses near it"));
+        return bounded(
+            "not_converged",
+            &format!(
+                "no counted pulse {missing}, and the counts do not determine the other threshold either: count more pulses near it"
+            ),
+        );
     };
     let mut q = [without.x[0], without.x[1], without.x[2], 0.0, f64::NEG_INFINITY];
     if let Some(log_tau) = scatter_start(&problem(vec![], q), q, -without.value, None) {
@@ -456,7 +494,8 @@ fn fit_single(trials: &[CountedTrial], rule: &GaussHermite, any: Seen, confidenc
         }
     }
     let bound = missing_threshold(&binary, &q, first, confidence);
-    let (one, more) = if first { ([Some(q[2].exp()); 2], [Some(bound), None]) } else { ([None, Some(bound)], [Some(q[2].exp()); 2]) };
+    let (one, more) =
+        if first { ([Some(q[2].exp()); 2], [Some(bound), None]) } else { ([None, Some(bound)], [Some(q[2].exp()); 2]) };
     let cure = if first {
         "weld longer pulses until some detach two drops"
     } else {
@@ -489,7 +528,11 @@ fn missing_threshold(trials: &[CountedTrial], q: &[f64; 5], first: bool, confide
         .map(|t| {
             let pulses = match t.count {
                 Count::Classes { none, one, more } => {
-                    if first { one } else { none + one + more }
+                    if first {
+                        one
+                    } else {
+                        none + one + more
+                    }
                 }
                 Count::Totals { pulses, .. } => pulses,
             };

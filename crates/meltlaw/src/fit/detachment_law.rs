@@ -7,7 +7,8 @@ use super::detachment::{Bounds, CountedSelection, DetachmentFit, Outcome, QUADRA
 use super::ordered_logit::{Count, CountedTrial, Likelihood, Thresholds};
 use super::plausibility;
 use crate::laws::{
-    Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading, TrialDiagnostic, ValueWithUnit, logistic,
+    Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading,
+    TrialDiagnostic, ValueWithUnit, logistic,
 };
 use crate::statistics::{GaussHermite, chi_squared_above, mean, normal_above, range};
 use crate::study::{CovarianceFrom, Study};
@@ -35,7 +36,13 @@ impl DetachmentFit {
 
 /// The law at q.
 pub fn law_of(q: &[f64; 5]) -> Detachment {
-    Detachment { exponent: q[0], steepness: q[1].exp(), one_drop_s: q[2], more_drops_s: q[2] + q[3].exp(), trial_scatter: q[4].exp() }
+    Detachment {
+        exponent: q[0],
+        steepness: q[1].exp(),
+        one_drop_s: q[2],
+        more_drops_s: q[2] + q[3].exp(),
+        trial_scatter: q[4].exp(),
+    }
 }
 
 /// ∂(n, k, e^{s1}, e^{s2}, τ)/∂q.
@@ -48,10 +55,25 @@ pub fn natural_by_q(q: &[f64; 5]) -> DMatrix<f64> {
 }
 
 /// The record of the law from the outcome of its fit.
-pub fn record(study: &Study, trials: &Trials, selection: &CountedSelection, outcome: &Outcome, common: &CommonErrors) -> FittedLaw {
+pub fn record(
+    study: &Study,
+    trials: &Trials,
+    selection: &CountedSelection,
+    outcome: &Outcome,
+    common: &CommonErrors,
+) -> FittedLaw {
     let used: Vec<String> = selection.used.iter().map(|&i| trials.rows[i].name.clone()).collect();
     let start = |how: &str, reason: &str| {
-        let mut law = unusable("ordered_logit", Detachment::EQUATION, UNIT, how, reason, used.clone(), selection.left_out.clone(), CovarianceFrom::ObservedInformation);
+        let mut law = unusable(
+            "ordered_logit",
+            Detachment::EQUATION,
+            UNIT,
+            how,
+            reason,
+            used.clone(),
+            selection.left_out.clone(),
+            CovarianceFrom::ObservedInformation,
+        );
         law.chi_squared_per_degree_reason = Some("the spread of the counts is in trial_scatter".to_owned());
         law.reference_current_a = Some(study.reference_current_a());
         law.counts = Some(selection.kind());
@@ -108,7 +130,13 @@ fn bounded(study: &Study, mut law: FittedLaw, bounds: &Bounds) -> FittedLaw {
     law
 }
 
-fn fitted(study: &Study, selection: &CountedSelection, fit: &DetachmentFit, common: &CommonErrors, mut law: FittedLaw) -> FittedLaw {
+fn fitted(
+    study: &Study,
+    selection: &CountedSelection,
+    fit: &DetachmentFit,
+    common: &CommonErrors,
+    mut law: FittedLaw,
+) -> FittedLaw {
     let natural = fit.natural();
     let jacobian = fit.natural_by_q();
     let covariance = &jacobian * &fit.covariance_q * jacobian.transpose();
@@ -134,7 +162,10 @@ fn fitted(study: &Study, selection: &CountedSelection, fit: &DetachmentFit, comm
     let unit = "A^n ms".to_owned();
     let constant = |ms: f64| ValueWithUnit { value: ms * reference.powf(natural[0]), unit: unit.clone() };
     law.d = Some(DetachmentConstants { one_drop: constant(natural[2]), more_drops: constant(natural[3]) });
-    law.range.insert("detachment_s".to_owned(), range(selection.read.iter().map(|r| natural[0] * r.log_current + r.log_time)));
+    law.range.insert(
+        "detachment_s".to_owned(),
+        range(selection.read.iter().map(|r| natural[0] * r.log_current + r.log_time)),
+    );
     law.range.insert("log_pulse_current".to_owned(), range(selection.read.iter().map(|r| r.log_current)));
     law.mean_log_pulse_current = Some(mean(&selection.read.iter().map(|r| r.log_current).collect::<Vec<_>>()));
     law.diagnostics = diagnostics(fit, &law.trials_used);
@@ -196,7 +227,9 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
             let studentised = residual / (variance * (1.0 - leverage)).sqrt();
             let mut flags = Vec::new();
             if studentised.abs() > limit {
-                flags.push(format!("stands out: {studentised:.1} standard errors from what the law and its scatter expect"));
+                flags.push(format!(
+                    "stands out: {studentised:.1} standard errors from what the law and its scatter expect"
+                ));
             }
             if cook > 1.0 {
                 flags.push(format!("moves the law: Cook's distance {cook:.1}"));
@@ -270,7 +303,12 @@ fn parallel_thresholds(fit: &DetachmentFit) -> FitTest {
         })
         .collect();
     let Some(classes) = classes else {
-        return FitTest::not_made("1", expected, "only totals were counted in some trials", "count pulses by number of drops");
+        return FitTest::not_made(
+            "1",
+            expected,
+            "only totals were counted in some trials",
+            "count pulses by number of drops",
+        );
     };
     let rule = GaussHermite::new(QUADRATURE_POINTS);
     let apart = |first: bool| {
@@ -285,12 +323,24 @@ fn parallel_thresholds(fit: &DetachmentFit) -> FitTest {
             .collect();
         let mut fixed = fit.q;
         fixed[2] = if first { fit.q[2] } else { fit.q[2] + fit.q[3].exp() };
-        let problem = Likelihood { trials: &binary, rule: &rule, thresholds: Thresholds::Single, with_unknown: true, free: vec![0, 1, 2], fixed };
+        let problem = Likelihood {
+            trials: &binary,
+            rule: &rule,
+            thresholds: Thresholds::Single,
+            with_unknown: true,
+            free: vec![0, 1, 2],
+            fixed,
+        };
         let m = super::newton::minimise(&problem, &fixed[..3], 1.0);
         m.inverse_hessian().filter(|_| m.converged).map(|c| (m.x[1], c[(1, 1)]))
     };
     let (Some((k1, v1)), Some((k2, v2))) = (apart(true), apart(false)) else {
-        return FitTest::not_made("1", expected, "one threshold alone does not determine its steepness", "count more pulses on both sides of each threshold");
+        return FitTest::not_made(
+            "1",
+            expected,
+            "one threshold alone does not determine its steepness",
+            "count more pulses on both sides of each threshold",
+        );
     };
     let z = (k2 - k1) / (v1 + v2).sqrt();
     let p = 2.0 * normal_above(z.abs());
@@ -302,8 +352,17 @@ fn parallel_thresholds(fit: &DetachmentFit) -> FitTest {
         unit: "1".to_owned(),
         reading: Reading::new(
             expected,
-            format!("{:.0} % at more drops against {:.0} % at one drop, steepness {:+.0} % (p = {p:.2})", 100.0 * (1.0 + effect), 100.0, 100.0 * effect),
-            if p < 0.01 { "the probability mid-window leans on the common steepness: count more pulses near both thresholds and keep to the middle" } else { "nothing" },
+            format!(
+                "{:.0} % at more drops against {:.0} % at one drop, steepness {:+.0} % (p = {p:.2})",
+                100.0 * (1.0 + effect),
+                100.0,
+                100.0 * effect
+            ),
+            if p < 0.01 {
+                "the probability mid-window leans on the common steepness: count more pulses near both thresholds and keep to the middle"
+            } else {
+                "nothing"
+            },
         ),
         reason: None,
     }

@@ -5,7 +5,10 @@ use std::collections::BTreeMap;
 use super::assemble::{CommonErrors, least_squares_law, no_fit_reason, unusable};
 use super::errors_in_variables::{EivFit, NoFit};
 use super::selection::Selection;
-use super::{arc_voltage, burn_off, candidates::candidate, detachment, detachment_law, plausibility, power, residual_tests::residual_tests};
+use super::{
+    arc_voltage, burn_off, candidates::candidate, detachment, detachment_law, plausibility, power,
+    residual_tests::residual_tests,
+};
 use crate::laws::{ArcVoltage, BurnOff, CalibrationEffect, FittedLaw, Law, Laws};
 use crate::statistics::{mean, range};
 use crate::study::{ArcVoltageForm, BurnOffForm, CalibrationTerm, CovarianceFrom, Study};
@@ -44,14 +47,24 @@ pub fn fit_laws(study: &Study, trials: &Trials) -> FittedStudy {
         study.calibration.par_iter().map(|c| effects_of(study, trials, &fits, c.term)).collect()
     };
     let common = |pick: fn(&TermEffects) -> &Vec<f64>| {
-        CommonErrors(study.calibration.iter().zip(&effects).map(|(c, e)| (c.standard_uncertainty, pick(e).clone())).collect())
+        CommonErrors(
+            study.calibration.iter().zip(&effects).map(|(c, e)| (c.standard_uncertainty, pick(e).clone())).collect(),
+        )
     };
     let (burn_off, (arc_voltage, detachment)) = rayon::join(
         || burn_off_law(study, trials, &fits.burn_off, &common(|e| &e.burn_off)),
         || {
             rayon::join(
                 || arc_voltage_law(study, trials, &fits.arc_voltage, &common(|e| &e.arc_voltage)),
-                || detachment_law::record(study, trials, &fits.detachment.0, &fits.detachment.1, &common(|e| &e.detachment)),
+                || {
+                    detachment_law::record(
+                        study,
+                        trials,
+                        &fits.detachment.0,
+                        &fits.detachment.1,
+                        &common(|e| &e.detachment),
+                    )
+                },
             )
         },
     );
@@ -79,7 +92,9 @@ struct TermEffects {
 
 fn named_effects(laws: &Laws, effects: &TermEffects) -> BTreeMap<String, f64> {
     let mut named = BTreeMap::new();
-    for ((name, law), values) in laws.by_name().into_iter().zip([&effects.burn_off, &effects.detachment, &effects.arc_voltage]) {
+    for ((name, law), values) in
+        laws.by_name().into_iter().zip([&effects.burn_off, &effects.detachment, &effects.arc_voltage])
+    {
         if law.ended.usable {
             for (coefficient, value) in law.coefficient_order.iter().zip(values) {
                 named.insert(format!("{name}.{coefficient}"), *value);
@@ -95,13 +110,16 @@ const STEP: f64 = 1e-4;
 
 fn effects_of(study: &Study, trials: &Trials, fits: &Fits, term: CalibrationTerm) -> TermEffects {
     let sides = [-STEP, STEP].map(|error| trials.corrected(&study.bench, term, error));
-    let difference = |low: Vec<f64>, high: Vec<f64>| -> Vec<f64> { low.iter().zip(&high).map(|(l, h)| (h - l) / (2.0 * STEP)).collect() };
+    let difference = |low: Vec<f64>, high: Vec<f64>| -> Vec<f64> {
+        low.iter().zip(&high).map(|(l, h)| (h - l) / (2.0 * STEP)).collect()
+    };
     let at_side = |side: &(Trials, crate::study::Bench)| Study { bench: side.1.clone(), ..study.clone() };
     let burn_off = match &fits.burn_off.1 {
         Ok(fit) => {
             let [low, high] = [0, 1].map(|i| {
                 let observations = burn_off::observations(&at_side(&sides[i]), &sides[i].0).observations;
-                super::errors_in_variables::fit(&BurnOff(study.laws.burn_off), &observations, &fit.b).map_or_else(|_| fit.b.clone(), |f| f.b)
+                super::errors_in_variables::fit(&BurnOff(study.laws.burn_off), &observations, &fit.b)
+                    .map_or_else(|_| fit.b.clone(), |f| f.b)
             });
             difference(low, high)
         }
@@ -111,14 +129,17 @@ fn effects_of(study: &Study, trials: &Trials, fits: &Fits, term: CalibrationTerm
         Ok((form, fit, _)) => {
             let [low, high] = [0, 1].map(|i| {
                 let observations = arc_voltage::observations(&at_side(&sides[i]), &sides[i].0).observations;
-                super::errors_in_variables::fit(&ArcVoltage(*form), &observations, &fit.b).map_or_else(|_| fit.b.clone(), |f| f.b)
+                super::errors_in_variables::fit(&ArcVoltage(*form), &observations, &fit.b)
+                    .map_or_else(|_| fit.b.clone(), |f| f.b)
             });
             difference(low, high)
         }
         Err(_) => Vec::new(),
     };
     let detachment = match &fits.detachment.1 {
-        detachment::Outcome::Fitted(fit) if matches!(term, CalibrationTerm::CurrentGainRelative | CalibrationTerm::PulseTimeGainRelative) => {
+        detachment::Outcome::Fitted(fit)
+            if matches!(term, CalibrationTerm::CurrentGainRelative | CalibrationTerm::PulseTimeGainRelative) =>
+        {
             let [low, high] = [0, 1].map(|i| {
                 let selection = detachment::select(&at_side(&sides[i]), &sides[i].0);
                 match detachment::fit(&selection, study.numerics.confidence, Some(&fit.q)) {
@@ -140,24 +161,53 @@ fn least_squares_footing(study: &Study) -> CovarianceFrom {
     }
 }
 
-fn burn_off_law(study: &Study, trials: &Trials, (selection, fit): &(Selection, Result<EivFit, NoFit>), common: &CommonErrors) -> FittedLaw {
+fn burn_off_law(
+    study: &Study,
+    trials: &Trials,
+    (selection, fit): &(Selection, Result<EivFit, NoFit>),
+    common: &CommonErrors,
+) -> FittedLaw {
     let law = BurnOff(study.laws.burn_off);
     let names = law.coefficients();
     let fit = match fit {
         Ok(fit) => fit,
         Err(reason) => {
-            let (how, why) = no_fit_reason(*reason, selection.used.len(), names.len(), "vary the current and the extension independently, for example at two contact-tip-to-work distances");
-            return unusable(law.0.word(), law.equation(), "mm/s", how, &why, selection.names(trials), selection.left_out.clone(), least_squares_footing(study));
+            let (how, why) = no_fit_reason(
+                *reason,
+                selection.used.len(),
+                names.len(),
+                "vary the current and the extension independently, for example at two contact-tip-to-work distances",
+            );
+            return unusable(
+                law.0.word(),
+                law.equation(),
+                "mm/s",
+                how,
+                &why,
+                selection.names(trials),
+                selection.left_out.clone(),
+                least_squares_footing(study),
+            );
         }
     };
     let mut record = least_squares_law(study, trials, selection, fit, names, common, "mm/s");
     record.form = law.0.word().to_owned();
     record.equation = law.equation().to_owned();
     record.range.insert("current_mean_a".to_owned(), range(selection.observations.iter().map(|o| o.row[0])));
-    record.range.insert("extension_rms_squared_mm_a2".to_owned(), range(selection.observations.iter().map(|o| o.row[2] * o.row[1] * o.row[1])));
+    record.range.insert(
+        "extension_rms_squared_mm_a2".to_owned(),
+        range(selection.observations.iter().map(|o| o.row[2] * o.row[1] * o.row[1])),
+    );
     record.candidates = [BurnOffForm::Proportional, BurnOffForm::Offset]
         .into_iter()
-        .map(|form| candidate(form.word(), &BurnOff(form), &selection.observations, burn_off::fit(form, &selection.observations)))
+        .map(|form| {
+            candidate(
+                form.word(),
+                &BurnOff(form),
+                &selection.observations,
+                burn_off::fit(form, &selection.observations),
+            )
+        })
         .collect();
     record.tests = residual_tests(trials, selection, fit);
     record.plausibility = plausibility::burn_off(&study.wire, study.laws.burn_off, fit.b[0], fit.b[1]);
@@ -167,14 +217,32 @@ fn burn_off_law(study: &Study, trials: &Trials, (selection, fit): &(Selection, R
     record
 }
 
-fn arc_voltage_law(study: &Study, trials: &Trials, (selection, fit): &(Selection, Result<(ArcVoltageForm, EivFit, Vec<String>), NoFit>), common: &CommonErrors) -> FittedLaw {
+fn arc_voltage_law(
+    study: &Study,
+    trials: &Trials,
+    (selection, fit): &(Selection, Result<(ArcVoltageForm, EivFit, Vec<String>), NoFit>),
+    common: &CommonErrors,
+) -> FittedLaw {
     let (form, fit, dropped) = match fit {
         Ok(found) => found,
         Err(reason) => {
             let law = ArcVoltage(study.laws.arc_voltage.unwrap_or(ArcVoltageForm::Current));
-            let why = if selection.used.is_empty() { "measure voltage_mean_v of the trials" } else { "weld trials at clearly different currents" };
+            let why = if selection.used.is_empty() {
+                "measure voltage_mean_v of the trials"
+            } else {
+                "weld trials at clearly different currents"
+            };
             let (how, why) = no_fit_reason(*reason, selection.used.len(), law.coefficients().len(), why);
-            return unusable(law.0.word(), law.equation(), "V", how, &why, selection.names(trials), selection.left_out.clone(), least_squares_footing(study));
+            return unusable(
+                law.0.word(),
+                law.equation(),
+                "V",
+                how,
+                &why,
+                selection.names(trials),
+                selection.left_out.clone(),
+                least_squares_footing(study),
+            );
         }
     };
     let law = ArcVoltage(*form);
@@ -189,11 +257,23 @@ fn arc_voltage_law(study: &Study, trials: &Trials, (selection, fit): &(Selection
     record.range.insert("extension_mm".to_owned(), range(extension));
     record.range.insert(
         "ctwd_mm".to_owned(),
-        range(selection.used.iter().filter_map(|&i| trials.geometry(&trials.rows[i], &study.bench).and_then(|g| g.ctwd_mm))),
+        range(
+            selection
+                .used
+                .iter()
+                .filter_map(|&i| trials.geometry(&trials.rows[i], &study.bench).and_then(|g| g.ctwd_mm)),
+        ),
     );
     record.candidates = [ArcVoltageForm::Current, ArcVoltageForm::CurrentArc, ArcVoltageForm::CurrentArcExtension]
         .into_iter()
-        .map(|form| candidate(form.word(), &ArcVoltage(form), &selection.observations, arc_voltage::fit(form, &selection.observations)))
+        .map(|form| {
+            candidate(
+                form.word(),
+                &ArcVoltage(form),
+                &selection.observations,
+                arc_voltage::fit(form, &selection.observations),
+            )
+        })
         .collect();
     record.tests = residual_tests(trials, selection, fit);
     let (test, rule) = power::judge(study, trials, selection, fit, &record.covariance);

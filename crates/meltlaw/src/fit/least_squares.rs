@@ -2,7 +2,9 @@
 //! argmin `Solver`, with a last phase of undamped steps that stops on step length, not on the sum of
 //! squares.
 
-use argmin::core::{ArgminError, Error, Executor, IterState, KV, Problem, Solver, State, TerminationReason, TerminationStatus};
+use argmin::core::{
+    ArgminError, Error, Executor, IterState, KV, Problem, Solver, State, TerminationReason, TerminationStatus,
+};
 use nalgebra::{DMatrix, DVector, SVD};
 
 /// Residuals and their derivatives by the coefficients.
@@ -88,7 +90,11 @@ pub fn minimise(problem: &impl LeastSquares, start: &[f64]) -> Minimum {
     let (b, ending, steps) = match outcome {
         Ok(result) => {
             let steps = result.state.get_iter();
-            (result.state.param.unwrap_or_else(|| start.to_vec()), result.solver.ending.unwrap_or(Ending::TooManySteps), steps)
+            (
+                result.state.param.unwrap_or_else(|| start.to_vec()),
+                result.solver.ending.unwrap_or(Ending::TooManySteps),
+                steps,
+            )
         }
         Err(_) => (start.to_vec(), Ending::NotFinite, 0),
     };
@@ -206,7 +212,8 @@ impl Factored {
             scaled.column_mut(j).scale_mut(1.0 / norm);
         }
         let mut right = (-e).resize_vertically(m.max(p), 0.0);
-        let gradient = DVector::from_iterator(p, scaled.column_iter().map(|c| careful_dot(c.as_slice(), right.as_slice())));
+        let gradient =
+            DVector::from_iterator(p, scaled.column_iter().map(|c| careful_dot(c.as_slice(), right.as_slice())));
         let qr = scaled.qr();
         let r = qr.r();
         qr.q_tr_mul(&mut right);
@@ -322,7 +329,11 @@ impl<P: LeastSquares> Solver<Borrowed<'_, P>, LmState> for LevenbergMarquardt {
         "Levenberg-Marquardt on QR"
     }
 
-    fn next_iter(&mut self, problem: &mut Problem<Borrowed<'_, P>>, mut state: LmState) -> Result<(LmState, Option<KV>), Error> {
+    fn next_iter(
+        &mut self,
+        problem: &mut Problem<Borrowed<'_, P>>,
+        mut state: LmState,
+    ) -> Result<(LmState, Option<KV>), Error> {
         let b = state.take_param().ok_or(ArgminError::NotInitialized { text: "no start".to_owned() })?;
         let (e, jacobian) = problem.problem("residuals_and_jacobian", |p| Ok(evaluate(p.0, &b)))?;
         let cost = e.norm_squared();
@@ -375,7 +386,13 @@ impl LevenbergMarquardt {
 
     /// An undamped step where the residual is orthogonal to what the coefficients can do, to rounding of
     /// the sum of squares; `None` where that is not so.
-    fn last_phase_step(&mut self, b: &[f64], cost: f64, factored: &Factored, cost_at: &mut impl FnMut(&[f64]) -> Result<f64, Error>) -> Result<Option<(Vec<f64>, f64)>, Error> {
+    fn last_phase_step(
+        &mut self,
+        b: &[f64],
+        cost: f64,
+        factored: &Factored,
+        cost_at: &mut impl FnMut(&[f64]) -> Result<f64, Error>,
+    ) -> Result<Option<(Vec<f64>, f64)>, Error> {
         let Some(undamped) = factored.undamped() else { return Ok(None) };
         let on_rounding = self.last_phase.is_some_and(|l| l.on_rounding);
         if !(factored.q.norm_squared() <= ORTHOGONAL * cost || on_rounding) {
@@ -385,7 +402,13 @@ impl LevenbergMarquardt {
         let units = self.units();
         let size = length_in(&units, b.iter().copied());
         let mut phase = self.last_phase.unwrap_or_default();
-        let step_with = |hold: f64| if hold == 0.0 { undamped.clone() } else { damped(&factored.in_units(&units), &factored.q, hold).component_div(&DVector::from_row_slice(&units)) };
+        let step_with = |hold: f64| {
+            if hold == 0.0 {
+                undamped.clone()
+            } else {
+                damped(&factored.in_units(&units), &factored.q, hold).component_div(&DVector::from_row_slice(&units))
+            }
+        };
         let mut step = step_with(phase.hold);
         let mut length = length_in(&units, step.iter().copied());
         let shrinks_below = if length <= 1e-14 * size { 0.5 } else { 0.95 };
@@ -406,7 +429,8 @@ impl LevenbergMarquardt {
             return Ok(Some((candidate, cost)));
         }
         if phase.steps > LAST_PHASE_STEPS || phase.hold > 1e6 {
-            self.ending = Some(if length <= ROUNDING * size { Ending::StepsStoppedShrinking } else { Ending::TooManySteps });
+            self.ending =
+                Some(if length <= ROUNDING * size { Ending::StepsStoppedShrinking } else { Ending::TooManySteps });
             return Ok(Some((b.to_vec(), cost)));
         }
         let new_cost = cost_at(&candidate)?;
@@ -424,7 +448,13 @@ impl LevenbergMarquardt {
     }
 
     /// A step no longer than trusted that lowers the sum of squares.
-    fn trusted_step(&mut self, b: Vec<f64>, cost: f64, factored: &Factored, cost_at: &mut impl FnMut(&[f64]) -> Result<f64, Error>) -> Result<(Vec<f64>, f64), Error> {
+    fn trusted_step(
+        &mut self,
+        b: Vec<f64>,
+        cost: f64,
+        factored: &Factored,
+        cost_at: &mut impl FnMut(&[f64]) -> Result<f64, Error>,
+    ) -> Result<(Vec<f64>, f64), Error> {
         let units = self.units();
         let size = length_in(&units, b.iter().copied());
         let svd = factored.in_units(&units);
@@ -434,7 +464,9 @@ impl LevenbergMarquardt {
         let ending = loop {
             let step = match (&undamped, undamped_length) {
                 (Some(step), Some(length)) if length <= 1.1 * trusted => step.clone(),
-                _ if trusted.is_finite() => step_of_length(&svd, &factored.q, trusted).component_div(&DVector::from_row_slice(&units)),
+                _ if trusted.is_finite() => {
+                    step_of_length(&svd, &factored.q, trusted).component_div(&DVector::from_row_slice(&units))
+                }
                 _ => damped(&svd, &factored.q, 1e-6).component_div(&DVector::from_row_slice(&units)),
             };
             let length = length_in(&units, step.iter().copied());

@@ -1,7 +1,9 @@
 //! Newton's method for functions with exact first and second derivatives, as an argmin `Solver`: steps
 //! along the eigenvectors of the Hessian, shortened until the function falls.
 
-use argmin::core::{ArgminError, Error, Executor, IterState, KV, Problem, Solver, TerminationReason, TerminationStatus};
+use argmin::core::{
+    ArgminError, Error, Executor, IterState, KV, Problem, Solver, TerminationReason, TerminationStatus,
+};
 use nalgebra::{DMatrix, DVector, SymmetricEigen};
 
 /// A function with its first two derivatives.
@@ -69,7 +71,11 @@ impl<F: Curved> Solver<Borrowed<'_, F>, NewtonState> for DampedNewton {
         "damped Newton"
     }
 
-    fn next_iter(&mut self, problem: &mut Problem<Borrowed<'_, F>>, mut state: NewtonState) -> Result<(NewtonState, Option<KV>), Error> {
+    fn next_iter(
+        &mut self,
+        problem: &mut Problem<Borrowed<'_, F>>,
+        mut state: NewtonState,
+    ) -> Result<(NewtonState, Option<KV>), Error> {
         let x = state.take_param().ok_or(ArgminError::NotInitialized { text: "no start".to_owned() })?;
         let (value, gradient, hessian) = problem.problem("evaluate", |p| Ok(evaluate(p.0, &x)))?;
         if !value.is_finite() || gradient.iter().chain(hessian.iter()).any(|v| !v.is_finite()) {

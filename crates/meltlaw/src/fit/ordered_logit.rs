@@ -335,7 +335,16 @@ fn most_likely(step: f64, at: &impl Fn(f64) -> Chance) -> (f64, f64) {
 
 /// Derivatives by q at one z: chain rule through a₁ and κ.
 #[allow(clippy::too_many_arguments, reason = "intermediate values of one formula")]
-fn one_point(q: &[f64; 5], k: f64, kappa: f64, a1: f64, z: f64, spread: &Spread, trial: &CountedTrial, chance: &Chance) -> Derivatives {
+fn one_point(
+    q: &[f64; 5],
+    k: f64,
+    kappa: f64,
+    a1: f64,
+    z: f64,
+    spread: &Spread,
+    trial: &CountedTrial,
+    chance: &Chance,
+) -> Derivatives {
     let _ = q;
     let kz = k * z;
     let finite_kappa = if kappa.is_finite() { kappa } else { 0.0 };

@@ -32,7 +32,9 @@ fn judged(name: &str, value: f64, unit: &str, [low, high]: [f64; 2], expected: &
 /// # Source
 /// Energy balance, derived; windows of φ, ρ_e and H from memory.
 pub fn burn_off(wire: &Wire, form: BurnOffForm, alpha: f64, beta: f64) -> Vec<Plausibility> {
-    let Some(MeltingPhysics { melting_voltage_v, hot_resistivity_uohm_m, drop_enthalpy_mj_kg, ratio_mm_per_a }) = wire.material.melting_physics() else {
+    let Some(MeltingPhysics { melting_voltage_v, hot_resistivity_uohm_m, drop_enthalpy_mj_kg, ratio_mm_per_a }) =
+        wire.material.melting_physics()
+    else {
         return Vec::new();
     };
     let section = wire.section_mm2();
@@ -53,7 +55,10 @@ pub fn burn_off(wire: &Wire, form: BurnOffForm, alpha: f64, beta: f64) -> Vec<Pl
             "alpha",
             alpha,
             "mm/(A s)",
-            [alpha_of(melting_voltage_v[0], drop_enthalpy_mj_kg[1]), alpha_of(melting_voltage_v[1], drop_enthalpy_mj_kg[0])],
+            [
+                alpha_of(melting_voltage_v[0], drop_enthalpy_mj_kg[1]),
+                alpha_of(melting_voltage_v[1], drop_enthalpy_mj_kg[0]),
+            ],
             "arc heat at the wire tip (windows from memory)",
             slip,
         ));
@@ -61,7 +66,10 @@ pub fn burn_off(wire: &Wire, form: BurnOffForm, alpha: f64, beta: f64) -> Vec<Pl
             "beta",
             beta,
             "1/(A² s)",
-            [beta_of(hot_resistivity_uohm_m[0], drop_enthalpy_mj_kg[1]), beta_of(hot_resistivity_uohm_m[1], drop_enthalpy_mj_kg[0])],
+            [
+                beta_of(hot_resistivity_uohm_m[0], drop_enthalpy_mj_kg[1]),
+                beta_of(hot_resistivity_uohm_m[1], drop_enthalpy_mj_kg[0]),
+            ],
             "resistive heat of the extension (windows from memory)",
             slip,
         ));
@@ -71,14 +79,35 @@ pub fn burn_off(wire: &Wire, form: BurnOffForm, alpha: f64, beta: f64) -> Vec<Pl
 
 /// The exponent of the detachment law.
 pub fn detachment(exponent: f64) -> Vec<Plausibility> {
-    vec![judged("exponent", exponent, "1", [1.5, 3.0], "exponent of the pulse current (from memory)", "check that pulse current and pulse time were not swapped, and that the pulse time is the width at half height")]
+    vec![judged(
+        "exponent",
+        exponent,
+        "1",
+        [1.5, 3.0],
+        "exponent of the pulse current (from memory)",
+        "check that pulse current and pulse time were not swapped, and that the pulse time is the width at half height",
+    )]
 }
 
 /// Slope and gradient of the arc voltage.
 pub fn arc_voltage(coefficients: &[f64]) -> Vec<Plausibility> {
-    let mut list = vec![judged("slope_ohm", coefficients[1], "ohm", [0.0, 0.08], "voltage over current (from memory)", "check where the voltage was measured and the cable drop")];
+    let mut list = vec![judged(
+        "slope_ohm",
+        coefficients[1],
+        "ohm",
+        [0.0, 0.08],
+        "voltage over current (from memory)",
+        "check where the voltage was measured and the cable drop",
+    )];
     if let Some(gradient) = coefficients.get(2) {
-        list.push(judged("gradient_v_per_mm", *gradient, "V/mm", [0.3, 2.5], "voltage per mm of arc (from memory, wide)", "check how the arc length was measured"));
+        list.push(judged(
+            "gradient_v_per_mm",
+            *gradient,
+            "V/mm",
+            [0.3, 2.5],
+            "voltage per mm of arc (from memory, wide)",
+            "check how the arc length was measured",
+        ));
     }
     list
 }

@@ -18,7 +18,13 @@ const LEAST_RIPPLE: f64 = 0.02;
 /// ```
 /// # Source
 /// Derived: the mean of u·i when the instant voltage follows the law with the instant current.
-pub fn judge(study: &Study, trials: &Trials, selection: &Selection, fit: &EivFit, covariance: &[Vec<f64>]) -> (FitTest, PowerRule) {
+pub fn judge(
+    study: &Study,
+    trials: &Trials,
+    selection: &Selection,
+    fit: &EivFit,
+    covariance: &[Vec<f64>],
+) -> (FitTest, PowerRule) {
     let expected = "(P − U·I)/(I_rms² − I²) equals R + r·L";
     let slope = fit.b[1];
     let by_extension = fit.b.get(3).copied().unwrap_or(0.0);
@@ -27,7 +33,11 @@ pub fn judge(study: &Study, trials: &Trials, selection: &Selection, fit: &EivFit
     let mut extensions = Vec::new();
     for (&row, o) in selection.used.iter().zip(&selection.observations) {
         let trial = &trials.rows[row];
-        let (Some(power), Some(rms)) = (Trials::contact_tip_power_w(trial, &study.bench), trial.get(Column::CurrentRms)) else { continue };
+        let (Some(power), Some(rms)) =
+            (Trials::contact_tip_power_w(trial, &study.bench), trial.get(Column::CurrentRms))
+        else {
+            continue;
+        };
         let mean_current = o.row[0];
         let ripple = rms * rms - mean_current * mean_current;
         if ripple < LEAST_RIPPLE * mean_current * mean_current {
@@ -43,7 +53,12 @@ pub fn judge(study: &Study, trials: &Trials, selection: &Selection, fit: &EivFit
         let reason = format!("power_mean_w is given for {} pulsed trials, three are needed", apart.len());
         return (
             FitTest::not_made("ohm", expected, reason.clone(), "log power as the mean of u·i"),
-            PowerRule { rule: "law".to_owned(), instant_resistance_ohm: None, instant_resistance_ohm_se: None, reason: Some(reason) },
+            PowerRule {
+                rule: "law".to_owned(),
+                instant_resistance_ohm: None,
+                instant_resistance_ohm_se: None,
+                reason: Some(reason),
+            },
         );
     }
     let variance = |values: &[f64]| {
@@ -70,7 +85,11 @@ pub fn judge(study: &Study, trials: &Trials, selection: &Selection, fit: &EivFit
         reading: Reading::new(
             expected,
             format!("{effect:+.5} ohm apart (p = {p:.2})"),
-            if misfit { "the line's power uses the measured instant resistance instead; check that power is the mean of u·i and not a product of means" } else { "nothing" },
+            if misfit {
+                "the line's power uses the measured instant resistance instead; check that power is the mean of u·i and not a product of means"
+            } else {
+                "nothing"
+            },
         ),
         reason: None,
     };

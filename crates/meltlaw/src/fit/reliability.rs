@@ -94,7 +94,8 @@ mod tests {
 
     #[test]
     fn equal_errors_give_the_reliability_matrix() {
-        let make = |x: f64, y: f64| ReadSetting { log_current: x, log_time: y, current_variance: 6.4e-5, time_variance: 1e-4 };
+        let make =
+            |x: f64, y: f64| ReadSetting { log_current: x, log_time: y, current_variance: 6.4e-5, time_variance: 1e-4 };
         let settings = [make(-0.2, 0.3), make(0.1, 0.9), make(0.05, 1.4), make(-0.1, 0.6), make(0.0, 1.1)];
         let corrected = correct(&settings);
         let mean = Vector2::new(-0.03, 0.86);
@@ -115,7 +116,8 @@ mod tests {
 
     #[test]
     fn exact_readings_stay() {
-        let make = |x: f64, y: f64| ReadSetting { log_current: x, log_time: y, current_variance: 0.0, time_variance: 0.0 };
+        let make =
+            |x: f64, y: f64| ReadSetting { log_current: x, log_time: y, current_variance: 0.0, time_variance: 0.0 };
         let corrected = correct(&[make(0.0, 0.3), make(0.0, 0.9)]);
         assert_eq!(corrected.settings[1], CorrectedSetting { log_current: 0.0, log_time: 0.9, unknown: [0.0; 3] });
     }

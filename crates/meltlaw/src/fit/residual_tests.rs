@@ -15,9 +15,13 @@ const NOTABLE: f64 = 0.01;
 pub fn residual_tests(trials: &Trials, selection: &Selection, fit: &EivFit) -> BTreeMap<String, FitTest> {
     let studentised: Vec<Option<f64>> = (0..selection.used.len()).map(|i| fit.external(i)).collect();
     let mut tests = BTreeMap::new();
-    let by = |column: Column| -> Vec<Option<f64>> { selection.used.iter().map(|&i| trials.rows[i].get(column)).collect() };
+    let by =
+        |column: Column| -> Vec<Option<f64>> { selection.used.iter().map(|&i| trials.rows[i].get(column)).collect() };
     tests.insert("drift".to_owned(), trend(&studentised, &by(Column::RunOrder), "run order", "run_order"));
-    tests.insert("tip_wear".to_owned(), trend(&studentised, &by(Column::TipMinutes), "arc time on the contact tip", "tip_minutes"));
+    tests.insert(
+        "tip_wear".to_owned(),
+        trend(&studentised, &by(Column::TipMinutes), "arc time on the contact tip", "tip_minutes"),
+    );
     let blocks: Vec<Option<&str>> = selection.used.iter().map(|&i| trials.rows[i].block.as_deref()).collect();
     tests.insert("blocks".to_owned(), blocks_test(fit, &blocks));
     tests.insert("normality".to_owned(), normality(&studentised));
@@ -50,7 +54,9 @@ fn trend(residuals: &[Option<f64>], order: &[Option<f64>], what: &str, column: &
             expected,
             format!("correlation {r:.2} (p = {p:.2})"),
             if p < NOTABLE {
-                format!("something moved with {what}: look at probe, contact tip and feed rolls, and weld a few early settings again")
+                format!(
+                    "something moved with {what}: look at probe, contact tip and feed rolls, and weld a few early settings again"
+                )
             } else {
                 "nothing".to_owned()
             },
@@ -61,7 +67,8 @@ fn trend(residuals: &[Option<f64>], order: &[Option<f64>], what: &str, column: &
 
 /// Pearson's correlation.
 fn correlation(pairs: &[(f64, f64)]) -> f64 {
-    let (mx, my) = (mean(&pairs.iter().map(|p| p.0).collect::<Vec<_>>()), mean(&pairs.iter().map(|p| p.1).collect::<Vec<_>>()));
+    let (mx, my) =
+        (mean(&pairs.iter().map(|p| p.0).collect::<Vec<_>>()), mean(&pairs.iter().map(|p| p.1).collect::<Vec<_>>()));
     let (mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0);
     for (x, y) in pairs {
         xx += (x - mx) * (x - mx);
@@ -83,7 +90,12 @@ fn blocks_test(fit: &EivFit, blocks: &[Option<&str>]) -> FitTest {
     groups.retain(|_, v| v.len() >= 2);
     let all: usize = groups.values().map(Vec::len).sum();
     if groups.len() < 2 || all <= groups.len() {
-        return FitTest::not_made("1", expected, "fewer than two blocks with two trials each are named", "name the block (day, coil, plate) of every trial");
+        return FitTest::not_made(
+            "1",
+            expected,
+            "fewer than two blocks with two trials each are named",
+            "name the block (day, coil, plate) of every trial",
+        );
     }
     let total = groups.values().flatten().sum::<f64>() / all as f64;
     let (mut between, mut within) = (0.0, 0.0);
@@ -105,7 +117,11 @@ fn blocks_test(fit: &EivFit, blocks: &[Option<&str>]) -> FitTest {
         reading: Reading::new(
             expected,
             format!("block means are up to {:.1} standard errors of one trial apart (p = {p:.2})", high - low),
-            if p < NOTABLE { "the intervals do not cover a shift between blocks: find its cause, or weld the same setting once in every block" } else { "nothing" },
+            if p < NOTABLE {
+                "the intervals do not cover a shift between blocks: find its cause, or weld the same setting once in every block"
+            } else {
+                "nothing"
+            },
         ),
         reason: None,
     }
@@ -123,7 +139,11 @@ fn normality(studentised: &[Option<f64>]) -> FitTest {
             reading: Reading::new(
                 expected,
                 format!("W = {:.3}, p = {:.2}", found.statistic, found.p_value),
-                if found.p_value < NOTABLE { "look at the trials that stand out in the residual plot; one wrong number is the usual cause" } else { "nothing" },
+                if found.p_value < NOTABLE {
+                    "look at the trials that stand out in the residual plot; one wrong number is the usual cause"
+                } else {
+                    "nothing"
+                },
             ),
             reason: None,
         },
@@ -136,7 +156,11 @@ fn normality(studentised: &[Option<f64>]) -> FitTest {
 fn lack_of_fit(selection: &Selection, fit: &EivFit) -> FitTest {
     let expected = "trials at the same setting scatter as much as trials at different ones";
     let alike = |a: usize, b: usize| {
-        selection.observations[a].row.iter().zip(&selection.observations[b].row).all(|(x, y)| (x - y).abs() <= 0.015 * x.abs().max(y.abs()))
+        selection.observations[a]
+            .row
+            .iter()
+            .zip(&selection.observations[b].row)
+            .all(|(x, y)| (x - y).abs() <= 0.015 * x.abs().max(y.abs()))
     };
     let mut group = vec![usize::MAX; selection.used.len()];
     let mut groups: Vec<Vec<usize>> = Vec::new();
@@ -156,7 +180,12 @@ fn lack_of_fit(selection: &Selection, fit: &EivFit) -> FitTest {
     }
     let degrees = fit.degrees_of_freedom();
     if pure_degrees == 0 || degrees <= pure_degrees {
-        return FitTest::not_made("1", expected, "no two trials used were welded at the same setting", "repeat two settings: that is enough to test it");
+        return FitTest::not_made(
+            "1",
+            expected,
+            "no two trials used were welded at the same setting",
+            "repeat two settings: that is enough to test it",
+        );
     }
     let rest = (degrees - pure_degrees) as f64;
     let f = ((fit.sum_of_squares() - pure) / rest).max(0.0) / (pure / pure_degrees as f64);
@@ -168,8 +197,15 @@ fn lack_of_fit(selection: &Selection, fit: &EivFit) -> FitTest {
         unit: "1".to_owned(),
         reading: Reading::new(
             expected,
-            format!("scatter about the law {:.2} times that of repeats (p = {p:.2}, {pure_degrees} degrees from repeats)", f.sqrt()),
-            if p < NOTABLE { "the law does not follow the trials everywhere: look at the residuals over current and extension, and compare the other forms" } else { "nothing" },
+            format!(
+                "scatter about the law {:.2} times that of repeats (p = {p:.2}, {pure_degrees} degrees from repeats)",
+                f.sqrt()
+            ),
+            if p < NOTABLE {
+                "the law does not follow the trials everywhere: look at the residuals over current and extension, and compare the other forms"
+            } else {
+                "nothing"
+            },
         ),
         reason: None,
     }

@@ -128,7 +128,13 @@ mod tests {
             };
             law.one_drop_probability(law.s(x, y), &rule)
         };
-        let q = [LAW.exponent, LAW.steepness.ln(), LAW.one_drop_s, (LAW.more_drops_s - LAW.one_drop_s).ln(), LAW.trial_scatter.ln()];
+        let q = [
+            LAW.exponent,
+            LAW.steepness.ln(),
+            LAW.one_drop_s,
+            (LAW.more_drops_s - LAW.one_drop_s).ln(),
+            LAW.trial_scatter.ln(),
+        ];
         let analytic = LAW.one_drop_gradient(x, y, &rule);
         for i in 0..5 {
             let (mut up, mut down) = (q, q);

@@ -34,7 +34,11 @@ mod tests {
                 down[i] -= h;
                 let difference = (f(&up) - f(&down)) / (2.0 * h);
                 // Central differences at this step leave 1e-10 of the value over the step, 1e-5.
-                assert!((difference - derivative[i]).abs() * values[i].abs().max(1e-3) < 1e-5 * size, "{i}: {difference} {}", derivative[i]);
+                assert!(
+                    (difference - derivative[i]).abs() * values[i].abs().max(1e-3) < 1e-5 * size,
+                    "{i}: {difference} {}",
+                    derivative[i]
+                );
             }
         };
         check(b, &by_coefficient, &|b| law.predict(b, row));

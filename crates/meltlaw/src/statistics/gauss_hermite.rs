@@ -17,7 +17,8 @@ impl GaussHermite {
     /// # Source
     /// Golub and Welsch (1969), Math. Comp. 23, 221 (from memory), followed by one Newton step on the polynomial.
     pub fn new(count: usize) -> Self {
-        let jacobi = DMatrix::from_fn(count, count, |i, j| if i.abs_diff(j) == 1 { (i.max(j) as f64).sqrt() } else { 0.0 });
+        let jacobi =
+            DMatrix::from_fn(count, count, |i, j| if i.abs_diff(j) == 1 { (i.max(j) as f64).sqrt() } else { 0.0 });
         let mut points: Vec<f64> = SymmetricEigen::new(jacobi).eigenvalues.iter().copied().collect();
         points.sort_by(f64::total_cmp);
         let mut weights = Vec::with_capacity(count);
