@@ -9,13 +9,14 @@ mod place;
 mod process;
 mod reasons;
 mod settings;
+mod steadiness;
 mod support;
 mod window;
 
 pub use draws::{Draw, draw_all};
 pub use laws_at_work::{CommonError, DetachmentAtWork, LawsAtWork, LeastSquaresAtWork};
 pub use process::{balancing_background_a, balancing_frequency_hz, melting_mm_s, power_w, voltage_v};
-use settings::Composed;
+pub use settings::Composed;
 
 use meltlaw_line::{Limit, Support};
 
@@ -25,7 +26,7 @@ use crate::line::{Interpolation, Line, Node, StandingRange, Unsupported};
 use crate::statistics::GaussHermite;
 use crate::study::Study;
 use settings::Rule;
-use support::{Knowledge, Place};
+use support::{Beyond, Knowledge, Place};
 use window::Window;
 
 /// Everything that composing needs, made once per line.
@@ -42,6 +43,7 @@ struct Composer<'a> {
 struct Judged {
     composed: Composed,
     support: Support,
+    pinned: bool,
 }
 
 /// Why a feed has no setting.
@@ -49,32 +51,56 @@ struct Judged {
 struct Refused {
     limits: Vec<Limit>,
     /// Variables at which the data end.
-    beyond: Vec<&'static str>,
+    beyond: Vec<Beyond>,
+    /// The settings would turn back or jump here.
+    unsteady: bool,
+}
+
+/// The settings at single feeds, ascending, as the line composes them; the limits in the way where there
+/// is none. Without usable laws the answer is `law_missing` for every feed.
+///
+/// For tests and drawings of how settings change with feed: a line asks at far fewer feeds.
+pub fn settings_at(
+    study: &Study,
+    laws: &Laws,
+    calibration: &[CalibrationEffect],
+    feeds_m_min: &[f64],
+) -> Vec<Result<Composed, Vec<Limit>>> {
+    let found = with_composer(study, laws, calibration, |composer| {
+        composer.judged(feeds_m_min).into_iter().map(|j| j.map(|j| j.composed).map_err(|r| r.limits)).collect()
+    });
+    found.unwrap_or_else(|| vec![Err(vec![Limit::LawMissing]); feeds_m_min.len()])
 }
 
 /// Composes the line that the study asks for from the laws.
 ///
 /// A line without a node is an answer too: `unsupported` then says why.
 pub fn compose(study: &Study, laws: &Laws, calibration: &[CalibrationEffect]) -> Line {
-    let Some(at_work) = LawsAtWork::new(laws, calibration, study.numerics.confidence) else {
-        return nothing(study, laws);
-    };
-    let Some(measured) = laws.detachment.range.get("log_pulse_current") else {
-        return nothing(study, laws);
-    };
+    with_composer(study, laws, calibration, |composer| composer.line()).unwrap_or_else(|| nothing(study, laws))
+}
+
+/// Makes what composing needs and uses it; `None` where a law is missing or its record incomplete.
+fn with_composer<T>(
+    study: &Study,
+    laws: &Laws,
+    calibration: &[CalibrationEffect],
+    compose: impl FnOnce(&Composer<'_>) -> T,
+) -> Option<T> {
+    let at_work = LawsAtWork::new(laws, calibration, study.numerics.confidence)?;
+    let measured = *laws.detachment.range.get("log_pulse_current")?;
     let draws = draw_all(&at_work, study.numerics.seed, study.numerics.draws);
     let rule31 = GaussHermite::new(QUADRATURE_POINTS);
-    let log_current = preferred_log_current(laws, *measured);
+    let log_current = preferred_log_current(laws, measured);
     let window = Window::new(&at_work, log_current, study.line.one_drop_floor, study.numerics.confidence, &rule31);
     let composer = Composer {
         study,
         laws: &at_work,
-        rule: Rule::new(study, &at_work, log_current, *measured, window),
+        rule: Rule::new(study, &at_work, log_current, measured, window),
         knowledge: Knowledge::new(study, laws, &at_work),
         draws: &draws,
         rule31,
     };
-    composer.line()
+    Some(compose(&composer))
 }
 
 /// Mean of ln(I_p/I₀) over the trials used for detachment, kept in the law's record; the middle of the
@@ -105,8 +131,8 @@ impl Composer<'_> {
         };
         let support = match self.knowledge.judge(&place) {
             Ok(support) => support,
-            Err((limits, beyond)) => {
-                refused.limits.extend(limits);
+            Err(beyond) => {
+                refused.limits.extend(beyond.iter().map(|(_, side)| *side));
                 refused.beyond = beyond;
                 Support::Extended
             }
@@ -116,7 +142,9 @@ impl Composer<'_> {
         {
             refused.limits.push(Limit::MeltingRateUncertain);
         }
-        if refused.limits.is_empty() { Ok(Judged { composed, support }) } else { Err(refused) }
+        refused.limits.sort();
+        refused.limits.dedup();
+        if refused.limits.is_empty() { Ok(Judged { composed, support, pinned: pin.is_some() }) } else { Err(refused) }
     }
 
     fn line(&self) -> Line {

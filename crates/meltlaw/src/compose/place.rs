@@ -4,7 +4,7 @@ use meltlaw_line::{Limit, Support, Waveform};
 use rayon::prelude::*;
 
 use super::process::melting_mm_s;
-use super::{Composer, Judged, Refused};
+use super::{Composer, Judged, Refused, steadiness};
 use crate::line::{Node, Unsupported};
 
 /// Grid on which ends and gaps are looked for.
@@ -13,8 +13,12 @@ const GRID_M_MIN: f64 = 0.01;
 /// Nodes that one pair may receive in between to keep the interpolation within tolerance.
 const MOST_REFINEMENTS: usize = 400;
 
-/// Change of ln I_p and ln t_p below which the one-drop probability of the last look stands.
-const SAME_PULSE: f64 = 0.002;
+/// Step below which nodes are no longer denser.
+const FINEST_STEP_M_MIN: f64 = 0.001;
+
+/// Change of k·s below which the one-drop probability of the last look stands: it moves the probability
+/// by a quarter of this at most.
+const SAME_PULSE: f64 = 0.03;
 
 /// Distance of the probability from its floor below which every feed is looked at on its own.
 const NEAR_THE_FLOOR: f64 = 0.01;
@@ -30,16 +34,14 @@ impl Composer<'_> {
     /// `measured`, and as many between as the interpolation tolerance asks for.
     pub(super) fn place(&self) -> Placed {
         let feeds = self.grid();
-        let mut judged: Vec<Result<Judged, Refused>> =
-            feeds.par_iter().with_min_len(16).map(|&f| self.judge(f)).collect();
-        self.judge_probability(&mut judged);
+        let judged = self.judged(&feeds);
         let mut nodes = Vec::new();
         let mut unsupported = Vec::new();
         let mut start = 0;
         while start < feeds.len() {
             let same_kind = |i: usize| match (&judged[start], &judged[i]) {
                 (Ok(_), Ok(_)) => true,
-                (Err(a), Err(b)) => a.limits == b.limits,
+                (Err(a), Err(b)) => a.limits == b.limits && a.unsteady == b.unsteady,
                 _ => false,
             };
             let end = (start..feeds.len()).take_while(|&i| same_kind(i)).last().unwrap_or(start);
@@ -48,9 +50,9 @@ impl Composer<'_> {
                 Err(refused) => {
                     let mut whole = refused.clone();
                     for other in judged[start..=end].iter().filter_map(|j| j.as_ref().err()) {
-                        for name in &other.beyond {
-                            if !whole.beyond.contains(name) {
-                                whole.beyond.push(name);
+                        for &variable in &other.beyond {
+                            if !whole.beyond.contains(&variable) {
+                                whole.beyond.push(variable);
                             }
                         }
                     }
@@ -62,11 +64,30 @@ impl Composer<'_> {
         Placed { nodes, unsupported }
     }
 
+    /// What each feed comes to, in ascending order: the rule, the trials' support, the one-drop
+    /// probability, and whether the settings go on steadily.
+    pub(super) fn judged(&self, feeds: &[f64]) -> Vec<Result<Judged, Refused>> {
+        let mut judged: Vec<Result<Judged, Refused>> =
+            feeds.par_iter().with_min_len(16).map(|&f| self.judge(f)).collect();
+        self.judge_probability(&mut judged);
+        steadiness::refuse_turns_and_jumps(feeds, &mut judged);
+        judged
+    }
+
+    /// The feeds that are looked at: every 0.01 m/min, every step, the ends and the pins.
     fn grid(&self) -> Vec<f64> {
         let [low, high] = self.study.line.wire_feed_m_min;
-        let count = ((high - low) / GRID_M_MIN + 1e-9).floor() as usize;
-        // Rounded to the hundred-thousandth, so that 3 + 139 · 0.01 is 4.39 and prints as such.
-        let mut feeds: Vec<f64> = (0..=count).map(|i| rounded(low + i as f64 * GRID_M_MIN)).collect();
+        if !(low <= high && low.is_finite() && high.is_finite()) {
+            return Vec::new();
+        }
+        let every = |step: f64| {
+            let count = ((high - low) / step + 1e-9).floor() as usize;
+            // Rounded to the hundred-thousandth, so that 3 + 139 · 0.01 is 4.39 and prints as such.
+            (0..=count).map(move |i| rounded(low + i as f64 * step))
+        };
+        let mut feeds: Vec<f64> =
+            every(GRID_M_MIN).chain(every(self.step())).filter(|f| (low..=high).contains(f)).collect();
+        feeds.push(low);
         feeds.push(high);
         feeds.extend(self.study.line.pins.iter().map(|p| p.wire_feed_m_min).filter(|f| (low..=high).contains(f)));
         feeds.sort_by(f64::total_cmp);
@@ -79,10 +100,16 @@ impl Composer<'_> {
         feeds
     }
 
+    /// The step between nodes, no finer than a feeder can be set.
+    fn step(&self) -> f64 {
+        self.study.line.step_m_min.max(FINEST_STEP_M_MIN)
+    }
+
     /// Refuses feeds whose one-drop probability misses its floor. Neighbouring feeds mostly share their
     /// pulse, so it is worked out only where the pulse has changed or the floor is near.
     fn judge_probability(&self, judged: &mut [Result<Judged, Refused>]) {
         let floor = self.study.line.one_drop_floor;
+        let law = &self.laws.detachment.law;
         let mut last: Option<(f64, f64, f64)> = None;
         for feed in judged.iter_mut() {
             let wave: Waveform = match feed {
@@ -91,7 +118,7 @@ impl Composer<'_> {
             };
             let (x, y) = (wave.pulse_current_a.ln(), wave.pulse_time_ms.ln());
             let known = last.filter(|(a, b, p)| {
-                let moved = (a - x).abs() + (b - y).abs();
+                let moved = law.steepness * ((law.exponent.abs() + 1.0) * (a - x).abs() + (b - y).abs());
                 moved == 0.0 || (moved < SAME_PULSE && (p - floor).abs() > NEAR_THE_FLOOR)
             });
             let lower = match known {
@@ -111,10 +138,10 @@ impl Composer<'_> {
     /// Nodes of one usable stretch of the grid.
     fn stretch(&self, feeds: &[f64], judged: &[Result<Judged, Refused>]) -> Vec<Node> {
         let low = self.study.line.wire_feed_m_min[0];
-        let step = self.study.line.step_m_min;
+        let step = self.step();
         let last = feeds.len() - 1;
         let support = |i: usize| judged[i].as_ref().map(|j| j.support).ok();
-        let mut chosen: Vec<usize> = (0..feeds.len())
+        let chosen: Vec<usize> = (0..feeds.len())
             .filter(|&i| {
                 let steps = (feeds[i] - low) / step;
                 let on_step = (steps - steps.round()).abs() * step < 1e-6;
@@ -124,8 +151,6 @@ impl Composer<'_> {
                 i == 0 || i == last || on_step || pinned || last_measured
             })
             .collect();
-        // A step finer than the grid: the nearest grid feeds serve.
-        chosen.dedup();
         let mut dense = self.densified(feeds, judged, chosen);
         dense.sort_unstable();
         dense
@@ -141,7 +166,7 @@ impl Composer<'_> {
     /// its tolerance.
     fn densified(&self, feeds: &[f64], judged: &[Result<Judged, Refused>], chosen: Vec<usize>) -> Vec<usize> {
         let tolerance = self.study.line.interpolation_tolerance;
-        let step = self.study.line.step_m_min;
+        let step = self.step();
         let setting = |i: usize| judged[i].as_ref().map(|j| (feeds[i], j.composed.wave)).ok();
         let mut done = Vec::new();
         let mut open: Vec<usize> = chosen;

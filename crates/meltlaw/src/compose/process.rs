@@ -13,7 +13,9 @@ pub fn melting_mm_s(burn_off: &[f64], extension_mm: f64, mean_a: f64, mean_squar
 /// ```text
 /// α·Ī(I_b) + β·L·I_rms²(I_b) + offset = w
 /// ```
-/// Newton from `wave.background_current_a`; the balance rises with the background, so there is one root.
+/// Newton from `wave.background_current_a`; above zero the balance rises with the background and curves
+/// upwards, so there is one root. Where the pulses alone melt more than is fed there may be none: the
+/// steps then end left of zero where the balance stops rising, and that negative number is returned.
 pub fn balancing_background_a(burn_off: &[f64], extension_mm: f64, wire_feed_mm_s: f64, wave: &Waveform) -> f64 {
     let mut wave = *wave;
     let mut last = f64::INFINITY;
@@ -21,6 +23,9 @@ pub fn balancing_background_a(burn_off: &[f64], extension_mm: f64, wire_feed_mm_
         let m = wave.moments();
         let miss = melting_mm_s(burn_off, extension_mm, m.mean_a, m.mean_square_a2) - wire_feed_mm_s;
         let slope = burn_off[0] * m.mean_by_background + burn_off[1] * extension_mm * m.mean_square_by_background;
+        if !(slope > 0.0) {
+            break;
+        }
         let step = miss / slope;
         wave.background_current_a -= step;
         // Steps shrink until rounding; the first that does not is the end.
@@ -94,6 +99,14 @@ mod tests {
         assert!(
             (balancing_background_a(&BURN, 15.0, 80.0, &rectangle(75.131_479_7, 100.0)) - 145.123_068).abs() < 1e-5
         );
+    }
+
+    #[test]
+    fn pulses_that_melt_too_much_leave_no_background_above_zero() {
+        // 0.3·(350·0.8) + 5e-5·15·(350²·0.8) = 157.5 mm/s melted with no background at all, 40 fed.
+        for start in [0.0, 25.0, 100.0, 340.0] {
+            assert!(balancing_background_a(&BURN, 15.0, 40.0, &rectangle(400.0, start)) < 0.0, "from {start}");
+        }
     }
 
     #[test]

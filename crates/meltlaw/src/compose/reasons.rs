@@ -7,10 +7,14 @@ use crate::line::Unsupported;
 
 impl Composer<'_> {
     pub(super) fn unsupported(&self, range: [f64; 2], refused: &Refused) -> Unsupported {
-        let mut parts: Vec<String> = refused.beyond.iter().map(|name| self.beyond(name, &refused.limits)).collect();
+        let mut parts: Vec<String> = refused.beyond.iter().map(|&(name, side)| self.beyond(name, side)).collect();
         let others: Vec<&Limit> =
             refused.limits.iter().filter(|l| !matches!(l, Limit::DataLow | Limit::DataHigh)).collect();
-        if let [Limit::OneDropLow] = others[..] {
+        if refused.unsteady {
+            let held: Vec<&str> = others.iter().map(|l| meaning(**l)).collect();
+            let by = if held.is_empty() { String::new() } else { format!(" (held by {})", held.join(", ")) };
+            parts.push(format!("the settings would turn back or change faster than a weld can follow with rising wire feed{by}: widen one of these limits in [source] or [line], if the equipment allows"));
+        } else if let [Limit::OneDropLow] = others[..] {
             parts.push(format!(
                 "the lower bound of the one-drop probability is below {}: count more pulses near both thresholds, or accept a lower one_drop_floor",
                 self.study.line.one_drop_floor
@@ -38,12 +42,11 @@ impl Composer<'_> {
         }
     }
 
-    fn beyond(&self, name: &str, limits: &[Limit]) -> String {
+    fn beyond(&self, name: &str, side: Limit) -> String {
         let percent = 100.0 * self.study.line.extended_by;
         let validity = self.knowledge.validity();
         let Some(v) = validity.get(name) else { return String::new() };
-        let (side, end) =
-            if limits.contains(&Limit::DataHigh) { ("above", v.measured[1]) } else { ("below", v.measured[0]) };
+        let (side, end) = if side == Limit::DataHigh { ("above", v.measured[1]) } else { ("below", v.measured[0]) };
         let (what, end) = match name {
             "current_mean_a" => ("mean current", format!("{end:.0} A")),
             "extension_rms_squared_mm_a2" => ("extension times squared RMS current", format!("{end:.0} mm·A²")),

@@ -12,21 +12,21 @@
 use meltlaw_line::{Limit, Waveform, drop_diameter_mm, drop_frequency_hz};
 
 use super::laws_at_work::LawsAtWork;
-use super::process::{balancing_background_a, balancing_frequency_hz};
+use super::process::{balancing_background_a, balancing_frequency_hz, melting_mm_s};
 use super::window::Window;
 use crate::study::{Pin, Study};
 
 /// A composed setting.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Composed {
+pub struct Composed {
     /// The waveform, background in exact melt balance.
-    pub(super) wave: Waveform,
+    pub wave: Waveform,
     /// Drop diameter.
-    pub(super) drop_diameter_mm: f64,
+    pub drop_diameter_mm: f64,
     /// Limits that bind.
-    pub(super) limits: Vec<Limit>,
+    pub limits: Vec<Limit>,
     /// Position in the window: s − middle, in units of s.
-    pub(super) off_middle: f64,
+    pub off_middle: f64,
 }
 
 /// What composing at one feed needs.
@@ -65,6 +65,12 @@ impl Room {
 
 /// Steps of the outward search on either side; each is followed by bisection.
 const SEARCH_STEPS: usize = 16;
+
+/// Steps of the search for a position; every one looks for the pulse current that leaves most room.
+const POSITION_STEPS: usize = 8;
+
+/// A setting that arithmetic puts on a limit up to this is put there exactly.
+const ROUNDING: f64 = 1e-12;
 
 impl<'a> Rule<'a> {
     /// `log_pulse_current` is the mean of the trials used, `measured` their range.
@@ -105,7 +111,7 @@ impl<'a> Rule<'a> {
             return Ok(self.setting(w, x, middle));
         }
         let position = self.nearest_position(w).ok_or_else(|| self.why_none(w))?;
-        let x = self.widest_current(w, position).0;
+        let x = self.widest_current(w, position, f64::INFINITY).0;
         Ok(self.setting(w, x, position))
     }
 
@@ -129,72 +135,76 @@ impl<'a> Rule<'a> {
     }
 
     /// The allowed pulse current nearest to the preferred one that leaves room for a frequency.
+    ///
+    /// The steps outwards may all miss the last bit of room, so the current that leaves most is a
+    /// goal of its own: room is given up only when there is none.
     fn nearest_current(&self, w: f64, s: f64) -> Option<f64> {
         let [low, high] = self.currents(s);
         if low.0 > high.0 {
             return None;
         }
         let preferred = self.log_current.clamp(low.0, high.0);
-        if self.room(w, preferred, s).width() >= 0.0 {
+        let fits = |x: f64| self.room(w, x, s).width() >= 0.0;
+        if fits(preferred) {
             return Some(preferred);
         }
-        let side = |end: f64| -> Option<f64> {
-            let step = (end - preferred) / SEARCH_STEPS as f64;
-            if step == 0.0 {
-                return None;
-            }
-            let first = (1..=SEARCH_STEPS).find(|&i| self.room(w, preferred + step * i as f64, s).width() >= 0.0)?;
-            let (mut outside, mut inside) = (preferred + step * (first - 1) as f64, preferred + step * first as f64);
-            for _ in 0..50 {
-                let middle = f64::midpoint(outside, inside);
-                if self.room(w, middle, s).width() >= 0.0 { inside = middle } else { outside = middle }
-            }
-            Some(inside)
-        };
-        match (side(low.0), side(high.0)) {
-            (Some(a), Some(b)) => Some(if (a - preferred).abs() <= (b - preferred).abs() { a } else { b }),
-            (a, b) => a.or(b),
-        }
+        let towards = |goal: f64| first_that_fits(preferred, goal, SEARCH_STEPS, fits);
+        let (widest, width) = self.widest_current(w, s, f64::INFINITY);
+        let found = [towards(low.0), towards(high.0), if width >= 0.0 { towards(widest) } else { None }];
+        found.into_iter().flatten().min_by(|a, b| (a - preferred).abs().total_cmp(&(b - preferred).abs()))
     }
 
-    /// The pulse current that leaves most room at position `s`, and that room.
-    fn widest_current(&self, w: f64, s: f64) -> (f64, f64) {
+    /// The pulse current that leaves most room at position `s`, and that room; the first that is found
+    /// to leave `enough`.
+    fn widest_current(&self, w: f64, s: f64, enough: f64) -> (f64, f64) {
         let [low, high] = self.currents(s);
         if low.0 > high.0 {
             return (f64::midpoint(low.0, high.0), f64::NEG_INFINITY);
         }
         let width = |x: f64| self.room(w, x, s).width();
-        let step = (high.0 - low.0) / (2 * SEARCH_STEPS) as f64;
-        let best = (0..=2 * SEARCH_STEPS)
-            .map(|i| low.0 + step * i as f64)
-            .max_by(|a, b| width(*a).total_cmp(&width(*b)))
-            .unwrap_or(low.0);
-        // Golden section about the best of the grid: the room has one summit there.
-        let (mut a, mut b) = ((best - step).max(low.0), (best + step).min(high.0));
-        let ratio = 0.618_033_988_749_894_9;
-        for _ in 0..60 {
-            let (c, d) = (b - ratio * (b - a), a + ratio * (b - a));
-            if width(c) < width(d) { a = c } else { b = d }
+        let step = (high.0 - low.0) / SEARCH_STEPS as f64;
+        let (mut best, mut most) = (low.0, width(low.0));
+        for i in 1..=SEARCH_STEPS {
+            if most >= enough {
+                return (best, most);
+            }
+            let x = if i == SEARCH_STEPS { high.0 } else { low.0 + step * i as f64 };
+            let found = width(x);
+            if found > most {
+                (best, most) = (x, found);
+            }
         }
-        let x = f64::midpoint(a, b);
-        if width(x) >= width(best) { (x, width(x)) } else { (best, width(best)) }
+        // Golden section about the best of the steps: the room has one summit there.
+        const RATIO: f64 = 0.618_033_988_749_894_9;
+        let (mut a, mut b) = ((best - step).max(low.0), (best + step).min(high.0));
+        let (mut c, mut d) = (b - RATIO * (b - a), a + RATIO * (b - a));
+        let (mut at_c, mut at_d) = (width(c), width(d));
+        for _ in 0..50 {
+            if at_c.max(at_d) > most {
+                (best, most) = if at_c >= at_d { (c, at_c) } else { (d, at_d) };
+            }
+            if most >= enough {
+                break;
+            }
+            if at_c < at_d {
+                (a, c, at_c) = (c, d, at_d);
+                d = a + RATIO * (b - a);
+                at_d = width(d);
+            } else {
+                (b, d, at_d) = (d, c, at_c);
+                c = b - RATIO * (b - a);
+                at_c = width(c);
+            }
+        }
+        (best, most)
     }
 
     /// The position nearest to the middle of the window at which some pulse current leaves room.
     fn nearest_position(&self, w: f64) -> Option<f64> {
         let middle = self.window.middle;
-        let side = |end: f64| -> Option<f64> {
-            if end == middle || self.widest_current(w, end).1 < 0.0 {
-                return None;
-            }
-            let (mut outside, mut inside) = (middle, end);
-            for _ in 0..40 {
-                let at = f64::midpoint(outside, inside);
-                if self.widest_current(w, at).1 >= 0.0 { inside = at } else { outside = at }
-            }
-            Some(inside)
-        };
-        match (side(self.window.low), side(self.window.high)) {
+        let towards =
+            |end: f64| first_that_fits(middle, end, POSITION_STEPS, |s| self.widest_current(w, s, 0.0).1 >= 0.0);
+        match (towards(self.window.low), towards(self.window.high)) {
             (Some(a), Some(b)) => Some(if middle - a <= b - middle { a } else { b }),
             (a, b) => a.or(b),
         }
@@ -228,8 +238,8 @@ impl<'a> Rule<'a> {
                 &Waveform { background_current_a, ..wave },
             )
         };
-        let most = most.min(wave.pulse_current_a * (1.0 - 1e-9));
-        raise(at_background(most), Limit::BackgroundHigh);
+        let top = wave.pulse_current_a * (1.0 - 1e-9);
+        raise(at_background(most.min(top)), Limit::BackgroundHigh);
         let mut lower = |hz: f64, limit: Limit| {
             if hz < high.hz {
                 high = Bound { hz, limit };
@@ -242,24 +252,25 @@ impl<'a> Rule<'a> {
             lower(1000.0 * large / wave.pulse_time_ms, Limit::DutyHigh);
         }
         lower(at_background(least), Limit::BackgroundLow);
-        let ramps = 1.0 / wave.rise_a_per_ms + 1.0 / wave.fall_a_per_ms;
-        // tp ≥ Δ(1/rise + 1/fall)/2 bounds the height, hence the background from below.
-        let by_slopes = wave.pulse_current_a - 2.0 * wave.pulse_time_ms / ramps;
-        if by_slopes > least {
-            lower(at_background(by_slopes), Limit::Slopes);
+        // The ramps bound the height of the pulse, hence the background from below: they must fit into
+        // the pulse, tp ≥ Δ(1/rise + 1/fall)/2, and into the rest of the period, which shrinks as a
+        // lower background asks for more pulses.
+        let half_ramps = (1.0 / wave.rise_a_per_ms + 1.0 / wave.fall_a_per_ms) / 2.0;
+        let into_pulse = wave.pulse_current_a - wave.pulse_time_ms / half_ramps;
+        let fits_period = |background: f64| {
+            at_background(background) * (wave.pulse_time_ms + (wave.pulse_current_a - background) * half_ramps)
+                <= 1000.0
+        };
+        let floor = into_pulse.max(least);
+        let floor = if fits_period(floor) { floor } else { first_that_fits(floor, top, 1, fits_period).unwrap_or(top) };
+        if floor > least {
+            lower(at_background(floor), Limit::Slopes);
         }
-        let slack = |hz: f64| self.balanced(w, Waveform { pulse_frequency_hz: hz, ..wave }).slope_slack_ms();
-        if high.hz > 0.0 && slack(high.hz) < 0.0 {
-            let (mut inside, mut outside) = (low.hz.min(high.hz) * 0.2, high.hz);
-            for _ in 0..50 {
-                let middle = f64::midpoint(inside, outside);
-                if slack(middle) >= 0.0 { inside = middle } else { outside = middle }
-            }
-            high = Bound { hz: inside, limit: Limit::Slopes };
+        if least >= top {
+            // The pulse does not rise above the lowest background.
+            high = Bound { hz: 0.0, limit: Limit::BackgroundLow };
         }
-        if high.hz <= 0.0 {
-            high.hz = 1e-6;
-        }
+        high.hz = high.hz.max(1e-6);
         Room { low, high }
     }
 
@@ -269,39 +280,54 @@ impl<'a> Rule<'a> {
 
     /// The pulse at I₀·eˣ and position `s`, frequency and background open.
     fn wave(&self, x: f64, s: f64) -> Waveform {
+        let source = &self.study.source;
         Waveform {
-            pulse_current_a: self.laws.detachment.reference_current_a * x.exp(),
-            pulse_time_ms: self.laws.detachment.law.log_pulse_time(s, x).exp(),
+            pulse_current_a: on_limit(self.laws.detachment.reference_current_a * x.exp(), source.current_a, ROUNDING),
+            pulse_time_ms: on_limit(
+                self.laws.detachment.law.log_pulse_time(s, x).exp(),
+                source.pulse_time_ms,
+                ROUNDING,
+            ),
             background_current_a: 100.0,
             pulse_frequency_hz: 100.0,
-            rise_a_per_ms: self.study.source.rise_a_per_ms,
-            fall_a_per_ms: self.study.source.fall_a_per_ms,
+            rise_a_per_ms: source.rise_a_per_ms,
+            fall_a_per_ms: source.fall_a_per_ms,
         }
     }
 
+    /// The wave with the background that balances the melt; not a number where none does.
     fn balanced(&self, w: f64, wave: Waveform) -> Waveform {
-        let background_current_a = balancing_background_a(&self.laws.burn_off.b, self.extension_mm(), w, &wave);
-        Waveform { background_current_a, ..wave }
+        let burn_off = &self.laws.burn_off.b;
+        let background_current_a = balancing_background_a(burn_off, self.extension_mm(), w, &wave);
+        let wave = Waveform { background_current_a, ..wave };
+        let m = wave.moments();
+        let missed = (melting_mm_s(burn_off, self.extension_mm(), m.mean_a, m.mean_square_a2) / w - 1.0).abs();
+        if missed < 1e-9 { wave } else { Waveform { background_current_a: f64::NAN, ..wave } }
+    }
+
+    /// The frequency of the target drop, or the end of the room nearest to it with the limit there.
+    fn frequency(&self, w: f64, room: &Room, limits: &mut Vec<Limit>) -> f64 {
+        let target = drop_frequency_hz(
+            self.study.wire.section_mm2(),
+            w,
+            self.study.line.drop_to_wire_ratio * self.study.wire.diameter_mm,
+        );
+        let bound = if target < room.low.hz {
+            room.low
+        } else if target > room.high.hz {
+            room.high
+        } else {
+            return target;
+        };
+        limits.push(bound.limit);
+        bound.hz
     }
 
     fn setting(&self, w: f64, x: f64, s: f64) -> Composed {
         let room = self.room(w, x, s);
-        let section = self.study.wire.section_mm2();
-        let target = drop_frequency_hz(section, w, self.study.line.drop_to_wire_ratio * self.study.wire.diameter_mm);
         let mut limits = Vec::new();
         let mut wave = self.wave(x, s);
-        wave.pulse_frequency_hz = target;
-        let bound = if target < room.low.hz {
-            Some(room.low)
-        } else if target > room.high.hz {
-            Some(room.high)
-        } else {
-            None
-        };
-        if let Some(bound) = bound {
-            wave.pulse_frequency_hz = bound.hz;
-            limits.push(bound.limit);
-        }
+        wave.pulse_frequency_hz = self.frequency(w, &room, &mut limits);
         let moved = (x - self.log_current).abs() > 1e-9;
         if moved {
             // The current moved because its own limits or the room at the preferred one left no choice.
@@ -324,45 +350,45 @@ impl<'a> Rule<'a> {
                 limits.push(Limit::OneDropLow);
             }
         }
-        let wave = self.on_the_limit(self.balanced(w, wave));
+        let wave = self.closed(w, wave);
         limits.sort();
         limits.dedup();
-        Composed { drop_diameter_mm: drop_diameter_mm(section, w, wave.pulse_frequency_hz), wave, limits, off_middle }
+        let drop_diameter_mm = drop_diameter_mm(self.study.wire.section_mm2(), w, wave.pulse_frequency_hz);
+        Composed { drop_diameter_mm, wave, limits, off_middle }
     }
 
-    /// A background that the balance puts on its limit up to rounding is put there exactly; the
-    /// frequency then takes the rounding.
-    fn on_the_limit(&self, wave: Waveform) -> Waveform {
-        let Some(limits) = self.study.source.background_current_a else { return wave };
-        for limit in limits {
-            if (wave.background_current_a / limit - 1.0).abs() < 1e-9 {
-                return Waveform { background_current_a: limit, ..wave };
-            }
+    /// The background that balances the melt; one that comes to lie on its limit up to rounding is put
+    /// there exactly, and the frequency takes the rounding.
+    fn closed(&self, w: f64, wave: Waveform) -> Waveform {
+        let wave = self.balanced(w, wave);
+        let limits = self.study.source.background_current_a.unwrap_or([0.0, f64::INFINITY]);
+        let background_current_a = on_limit(wave.background_current_a, Some(limits), 1e-10);
+        if background_current_a == wave.background_current_a {
+            return wave;
         }
-        wave
+        let wave = Waveform { background_current_a, ..wave };
+        let pulse_frequency_hz = balancing_frequency_hz(&self.laws.burn_off.b, self.extension_mm(), w, &wave);
+        Waveform { pulse_frequency_hz, ..wave }
     }
 
-    /// The rule with an expert's values at this feed; the background is always recomposed.
+    /// The rule with an expert's values at this feed: what is not pinned follows the rule as far as the
+    /// limits leave a choice of frequency; the background is always recomposed.
     fn pinned(&self, w: f64, pin: &Pin) -> Composed {
         let x = pin.pulse_current_a.map_or(self.log_current, |a| (a / self.laws.detachment.reference_current_a).ln());
-        let mut wave = self.wave(x, self.window.middle);
-        if let Some(a) = pin.pulse_current_a {
-            wave.pulse_current_a = a;
-        }
-        if let Some(ms) = pin.pulse_time_ms {
-            wave.pulse_time_ms = ms;
-        }
-        let section = self.study.wire.section_mm2();
-        let target = drop_frequency_hz(section, w, self.study.line.drop_to_wire_ratio * self.study.wire.diameter_mm);
-        wave.pulse_frequency_hz = pin.pulse_frequency_hz.unwrap_or(target);
-        let wave = self.balanced(w, wave);
-        let s = self.laws.detachment.law.s(x, wave.pulse_time_ms.ln());
-        Composed {
-            drop_diameter_mm: drop_diameter_mm(section, w, wave.pulse_frequency_hz),
-            limits: Vec::new(),
-            off_middle: s - self.window.middle,
-            wave,
-        }
+        let s = pin.pulse_time_ms.map_or(self.window.middle, |ms| self.laws.detachment.law.s(x, ms.ln()));
+        let mut composed = self.setting(w, x, s);
+        composed.limits.clear();
+        let wave = &mut composed.wave;
+        wave.pulse_current_a = pin.pulse_current_a.unwrap_or(wave.pulse_current_a);
+        wave.pulse_time_ms = pin.pulse_time_ms.unwrap_or(wave.pulse_time_ms);
+        wave.pulse_frequency_hz = match pin.pulse_frequency_hz {
+            Some(hz) => hz,
+            None => self.frequency(w, &self.room(w, x, s), &mut composed.limits),
+        };
+        composed.wave = self.balanced(w, composed.wave);
+        composed.drop_diameter_mm =
+            drop_diameter_mm(self.study.wire.section_mm2(), w, composed.wave.pulse_frequency_hz);
+        composed
     }
 
     /// The limits that together leave no setting at a feed.
@@ -372,7 +398,7 @@ impl<'a> Rule<'a> {
         if low.0 > high.0 {
             return vec![low.1, high.1];
         }
-        let (x, _) = self.widest_current(w, s);
+        let (x, _) = self.widest_current(w, s, f64::INFINITY);
         let room = self.room(w, x, s);
         let mut limits = vec![room.low.limit, room.high.limit];
         for (end, limit) in [low, high] {
@@ -385,6 +411,30 @@ impl<'a> Rule<'a> {
         limits.dedup();
         limits
     }
+}
+
+/// The place nearest to `from` on the way to `goal` that fits: steps, then bisection of the step that
+/// crosses over; `None` where no step fits.
+fn first_that_fits(from: f64, goal: f64, steps: usize, fits: impl Fn(f64) -> bool) -> Option<f64> {
+    if from == goal {
+        return None;
+    }
+    let at = |i: usize| if i == steps { goal } else { from + (goal - from) * (i as f64 / steps as f64) };
+    let first = (1..=steps).find(|&i| fits(at(i)))?;
+    let (mut outside, mut inside) = (at(first - 1), at(first));
+    for _ in 0..60 {
+        let middle = f64::midpoint(outside, inside);
+        if middle == outside || middle == inside {
+            break;
+        }
+        if fits(middle) { inside = middle } else { outside = middle }
+    }
+    Some(inside)
+}
+
+/// The limit itself where a value lies on it up to `rounding`.
+fn on_limit(value: f64, limits: Option<[f64; 2]>, rounding: f64) -> f64 {
+    limits.into_iter().flatten().find(|limit| (value - limit).abs() < rounding * limit.max(1.0)).unwrap_or(value)
 }
 
 /// Limits of the source and the request that a finished setting breaks: what no rule above may give.

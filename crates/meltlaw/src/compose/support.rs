@@ -9,6 +9,9 @@ use crate::laws::Laws;
 use crate::line::Validity;
 use crate::study::Study;
 
+/// A variable at which the data end, and on which side.
+pub(super) type Beyond = (&'static str, Limit);
+
 /// A setting in the variables that support is judged by.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Place {
@@ -70,15 +73,14 @@ impl<'a> Knowledge<'a> {
             .collect()
     }
 
-    /// The support of a place, or the limit and the variable at which the data end.
+    /// The support of a place, or the variables at which the data end.
     ///
     /// # Errors
-    /// `data_low` or `data_high` with the names of the variables that lie too far out.
-    pub(super) fn judge(&self, place: &Place) -> Result<Support, (Vec<Limit>, Vec<&'static str>)> {
+    /// `data_low` or `data_high` for each variable that lies too far out.
+    pub(super) fn judge(&self, place: &Place) -> Result<Support, Vec<Beyond>> {
         let extension = self.extension_mm();
         let arc_length_mm = self.study.bench.arc_length_mm;
-        let mut limits = Vec::new();
-        let mut names = Vec::new();
+        let mut beyond = Vec::new();
         let mut inside = true;
         for (&name, &[low, high]) in &self.ranges {
             let value = match name {
@@ -91,17 +93,13 @@ impl<'a> Knowledge<'a> {
             let wider = self.study.line.extended_by * (high - low);
             inside &= (low..=high).contains(&value);
             if !(value >= low - wider) {
-                limits.push(Limit::DataLow);
-                names.push(name);
+                beyond.push((name, Limit::DataLow));
             } else if !(value <= high + wider) {
-                limits.push(Limit::DataHigh);
-                names.push(name);
+                beyond.push((name, Limit::DataHigh));
             }
         }
-        if !limits.is_empty() {
-            limits.sort();
-            limits.dedup();
-            return Err((limits, names));
+        if !beyond.is_empty() {
+            return Err(beyond);
         }
         let known = inside && self.leverage_ratio(place) <= 1.0 && self.at_best_extended.is_none();
         Ok(if known { Support::Measured } else { Support::Extended })
