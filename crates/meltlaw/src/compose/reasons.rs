@@ -57,7 +57,7 @@ impl Composer<'_> {
             _ => ("arc length", format!("{end:.1} mm")),
         };
         format!(
-            "{what} lies {side} the trials ({end}) by more than {percent:.0} % of their range: weld trials {side} it"
+            "the {what} would lie {side} what the trials reach ({end}) by more than {percent:.0} % of their range: weld trials there"
         )
     }
 }
