@@ -105,3 +105,34 @@ fn the_top_level_holds_what_it_should() {
         assert!(name.starts_with('.') || allowed.contains(&name.as_str()), "{name} stands at the top level");
     }
 }
+
+fn every_file(folder: &Path, found: &mut Vec<PathBuf>) {
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_str().unwrap();
+        // In a second work tree `.git` is a file that holds a path.
+        if ["target", "result", ".git", ".venv", "__pycache__", ".ipynb_checkpoints", "node_modules"].contains(&name) {
+            continue;
+        }
+        if path.is_dir() {
+            every_file(&path, found);
+        } else {
+            found.push(path);
+        }
+    }
+}
+
+#[test]
+fn no_file_names_a_place_on_one_machine() {
+    let places = ["work", "tmp", "home", "root"].map(|top| format!("/{top}/"));
+    let mut files = Vec::new();
+    every_file(&root(), &mut files);
+    assert!(files.len() > 100);
+    for file in files {
+        // Workbooks and pictures are not text.
+        let Ok(text) = fs::read_to_string(&file) else { continue };
+        for place in &places {
+            assert!(!text.contains(place.as_str()), "{} names a path below {place}", file.display());
+        }
+    }
+}

@@ -1,7 +1,7 @@
 //! Do the fits tell the truth? Welds invented laboratories whose laws are known and counts how often the
 //! 95 % intervals hold them.
 //!
-//! `cargo run --release -p meltlaw --example recovery [labs] [burn-off trials] [detachment trials] [pulses] [scatter]`
+//! `cargo run --release -p meltlaw --example recovery [labs] [burn-off trials] [detachment trials] [pulses] [scatter] [seed]`
 #![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs, reason = "a program for people at a bench")]
 
 #[path = "../tests/lab/mod.rs"]
@@ -40,7 +40,7 @@ fn main() {
     let found: Vec<BTreeMap<String, (f64, f64, [f64; 2])>> = (0..labs)
         .into_par_iter()
         .map(|lab| {
-            let trials = lab::trials(&study, &truth, size, 1, lab);
+            let trials = lab::trials(&study, &truth, size, at(5, 1.0) as u64, lab);
             let fitted = fit_laws(&study, &trials);
             let mut out = BTreeMap::new();
             for (name, law) in fitted.laws.by_name() {

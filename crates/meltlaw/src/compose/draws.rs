@@ -68,6 +68,13 @@ pub fn draw_all(laws: &LawsAtWork, seed: u64, count: usize) -> Vec<Draw> {
                 &laws.detachment.effects_q,
                 &common,
             );
+            // With one or two degrees of freedom a draw may leave the range of exp: what lies beyond these
+            // ends is a step or a flat line either way.
+            for i in [1, 3, 4] {
+                if q[i].is_finite() {
+                    q[i] = q[i].clamp(-20.0, 20.0);
+                }
+            }
             let mut detachment = law_of(&q);
             if let Some(spread) = scatter_apart {
                 detachment.trial_scatter = (laws.detachment.law.trial_scatter + spread * stream.normal()).abs();

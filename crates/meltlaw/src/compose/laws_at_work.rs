@@ -123,14 +123,15 @@ fn effects(law: &FittedLaw, name: &str, calibration: &[CalibrationEffect]) -> Ve
 fn least_squares(law: &FittedLaw, name: &str, calibration: &[CalibrationEffect]) -> Option<LeastSquaresAtWork> {
     let b = values(law)?;
     let covariance = matrix(&law.covariance, b.len())?;
-    let chi = law.chi_squared_per_degree.filter(|c| *c > 0.0)?;
+    let chi = law.chi_squared_per_degree.filter(|c| *c >= 0.0)?;
     let (scale, degrees_of_freedom) = match law.covariance_from {
         CovarianceFrom::StatedErrors => (chi.max(1.0), f64::INFINITY),
         _ => (chi, law.degrees_of_freedom as f64),
     };
     Some(LeastSquaresAtWork {
         effects: effects(law, name, calibration),
-        stated_covariance: &covariance / scale,
+        // Data met exactly leave no spread to take out again; support then rests on the ranges.
+        stated_covariance: if scale > 0.0 { &covariance / scale } else { covariance.clone() },
         covariance,
         degrees_of_freedom,
         largest_leverage: law.diagnostics.iter().filter_map(|d| d.leverage).fold(0.0, f64::max),

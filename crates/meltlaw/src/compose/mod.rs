@@ -1,13 +1,17 @@
-//! From laws to a line. `settings` is the composing rule at one feed, `support` judges how far the
-//! trials carry it, `node` works out all that is known about it, `place` decides where nodes stand and
-//! where the line has gaps.
+//! From laws to a line. `settings` is the composing rule at one feed, `room` what the limits leave it,
+//! `support` judges how far the trials carry it, `steadiness` keeps settings from turning back or jumping,
+//! `node` works out all that is known about one, `place` decides where nodes stand and where the line has
+//! gaps.
 
+mod broken;
 mod draws;
 mod laws_at_work;
 mod node;
 mod place;
 mod process;
 mod reasons;
+mod room;
+mod search;
 mod settings;
 mod steadiness;
 mod support;
@@ -120,7 +124,7 @@ impl Composer<'_> {
         let composed = self.rule.compose(feed, pin).map_err(|limits| Refused { limits, ..Refused::default() })?;
         let m = composed.wave.moments();
         let w = feed / 0.06;
-        let mut refused = Refused { limits: settings::broken(self.study, &composed, m.mean_a), ..Refused::default() };
+        let mut refused = Refused { limits: broken::broken(self.study, &composed, m.mean_a), ..Refused::default() };
         let x = (composed.wave.pulse_current_a / self.laws.detachment.reference_current_a).ln();
         let place = Place {
             wire_feed_mm_s: w,

@@ -4,15 +4,14 @@
 //! is taken where the thresholds are known best, exp(mean ln I_p) of the trials used for detachment.
 //! At a limit the rule gives way in this order, each continuously in feed: drop size inside its limits,
 //! then pulse current, then the position in the window down to the floor of the one-drop probability.
-//!
-//! With pulse current and pulse time held, every limit is a bound on the frequency: more pulses mean
-//! smaller drops, a lower background and a higher duty. So each step asks whether the highest lower
-//! bound still lies below the lowest upper one.
+//! Each step asks whether a pulse leaves room for a frequency (see `room`).
 
 use meltlaw_line::{Limit, Waveform, drop_diameter_mm, drop_frequency_hz};
 
 use super::laws_at_work::LawsAtWork;
 use super::process::{balancing_background_a, balancing_frequency_hz, melting_mm_s};
+use super::room::Room;
+use super::search::{first_that_fits, on_limit};
 use super::window::Window;
 use crate::study::{Pin, Study};
 
@@ -32,35 +31,14 @@ pub struct Composed {
 /// What composing at one feed needs.
 #[derive(Debug, Clone)]
 pub(super) struct Rule<'a> {
-    study: &'a Study,
-    laws: &'a LawsAtWork,
+    pub(super) study: &'a Study,
+    pub(super) laws: &'a LawsAtWork,
     /// Preferred ln(I_p/I₀).
     log_current: f64,
     /// ln(I_p/I₀) that source and data allow, with the limit at either end.
     log_current_range: [(f64, Limit); 2],
     /// Positions in the window at which the one-drop probability keeps its floor.
     window: Window,
-}
-
-/// An end of the range of frequencies with the limit that makes it.
-#[derive(Debug, Clone, Copy)]
-struct Bound {
-    hz: f64,
-    limit: Limit,
-}
-
-/// The range of frequencies that all limits leave, possibly empty.
-#[derive(Debug, Clone, Copy)]
-struct Room {
-    low: Bound,
-    high: Bound,
-}
-
-impl Room {
-    /// ln(high/low): negative where nothing is left.
-    fn width(&self) -> f64 {
-        (self.high.hz / self.low.hz).ln()
-    }
 }
 
 /// Steps of the outward search on either side; each is followed by bisection.
@@ -70,7 +48,7 @@ const SEARCH_STEPS: usize = 16;
 const POSITION_STEPS: usize = 8;
 
 /// A setting that arithmetic puts on a limit up to this is put there exactly.
-const ROUNDING: f64 = 1e-12;
+const SAME: f64 = 1e-12;
 
 impl<'a> Rule<'a> {
     /// `log_pulse_current` is the mean of the trials used, `measured` their range.
@@ -210,84 +188,16 @@ impl<'a> Rule<'a> {
         }
     }
 
-    /// Frequencies that all limits leave at pulse current I₀·eˣ and position `s`.
-    fn room(&self, w: f64, x: f64, s: f64) -> Room {
-        let (study, section) = (self.study, self.study.wire.section_mm2());
-        let d = study.wire.diameter_mm;
-        let wave = self.wave(x, s);
-        let [smallest, largest] = study.line.drop_to_wire_limits;
-        let mut low = Bound { hz: drop_frequency_hz(section, w, largest * d), limit: Limit::DropLarge };
-        let mut high = Bound { hz: drop_frequency_hz(section, w, smallest * d), limit: Limit::DropSmall };
-        let mut raise = |hz: f64, limit: Limit| {
-            if hz > low.hz {
-                low = Bound { hz, limit };
-            }
-        };
-        if let Some([slow, _]) = study.source.pulse_frequency_hz {
-            raise(slow, Limit::FrequencyLow);
-        }
-        if let Some([small, _]) = study.source.duty {
-            raise(1000.0 * small / wave.pulse_time_ms, Limit::DutyLow);
-        }
-        let [least, most] = study.source.background_current_a.unwrap_or([0.0, f64::INFINITY]);
-        let at_background = |background_current_a: f64| {
-            balancing_frequency_hz(
-                &self.laws.burn_off.b,
-                self.extension_mm(),
-                w,
-                &Waveform { background_current_a, ..wave },
-            )
-        };
-        let top = wave.pulse_current_a * (1.0 - 1e-9);
-        raise(at_background(most.min(top)), Limit::BackgroundHigh);
-        let mut lower = |hz: f64, limit: Limit| {
-            if hz < high.hz {
-                high = Bound { hz, limit };
-            }
-        };
-        if let Some([_, fast]) = study.source.pulse_frequency_hz {
-            lower(fast, Limit::FrequencyHigh);
-        }
-        if let Some([_, large]) = study.source.duty {
-            lower(1000.0 * large / wave.pulse_time_ms, Limit::DutyHigh);
-        }
-        lower(at_background(least), Limit::BackgroundLow);
-        // The ramps bound the height of the pulse, hence the background from below: they must fit into
-        // the pulse, tp ≥ Δ(1/rise + 1/fall)/2, and into the rest of the period, which shrinks as a
-        // lower background asks for more pulses.
-        let half_ramps = (1.0 / wave.rise_a_per_ms + 1.0 / wave.fall_a_per_ms) / 2.0;
-        let into_pulse = wave.pulse_current_a - wave.pulse_time_ms / half_ramps;
-        let fits_period = |background: f64| {
-            at_background(background) * (wave.pulse_time_ms + (wave.pulse_current_a - background) * half_ramps)
-                <= 1000.0
-        };
-        let floor = into_pulse.max(least);
-        let floor = if fits_period(floor) { floor } else { first_that_fits(floor, top, 1, fits_period).unwrap_or(top) };
-        if floor > least {
-            lower(at_background(floor), Limit::Slopes);
-        }
-        if least >= top {
-            // The pulse does not rise above the lowest background.
-            high = Bound { hz: 0.0, limit: Limit::BackgroundLow };
-        }
-        high.hz = high.hz.max(1e-6);
-        Room { low, high }
-    }
-
-    fn extension_mm(&self) -> f64 {
+    pub(super) fn extension_mm(&self) -> f64 {
         self.study.bench.ctwd_mm - self.study.bench.arc_length_mm
     }
 
     /// The pulse at I₀·eˣ and position `s`, frequency and background open.
-    fn wave(&self, x: f64, s: f64) -> Waveform {
+    pub(super) fn wave(&self, x: f64, s: f64) -> Waveform {
         let source = &self.study.source;
         Waveform {
-            pulse_current_a: on_limit(self.laws.detachment.reference_current_a * x.exp(), source.current_a, ROUNDING),
-            pulse_time_ms: on_limit(
-                self.laws.detachment.law.log_pulse_time(s, x).exp(),
-                source.pulse_time_ms,
-                ROUNDING,
-            ),
+            pulse_current_a: on_limit(self.laws.detachment.reference_current_a * x.exp(), source.current_a, SAME),
+            pulse_time_ms: on_limit(self.laws.detachment.law.log_pulse_time(s, x).exp(), source.pulse_time_ms, SAME),
             background_current_a: 100.0,
             pulse_frequency_hz: 100.0,
             rise_a_per_ms: source.rise_a_per_ms,
@@ -411,69 +321,4 @@ impl<'a> Rule<'a> {
         limits.dedup();
         limits
     }
-}
-
-/// The place nearest to `from` on the way to `goal` that fits: steps, then bisection of the step that
-/// crosses over; `None` where no step fits.
-fn first_that_fits(from: f64, goal: f64, steps: usize, fits: impl Fn(f64) -> bool) -> Option<f64> {
-    if from == goal {
-        return None;
-    }
-    let at = |i: usize| if i == steps { goal } else { from + (goal - from) * (i as f64 / steps as f64) };
-    let first = (1..=steps).find(|&i| fits(at(i)))?;
-    let (mut outside, mut inside) = (at(first - 1), at(first));
-    for _ in 0..60 {
-        let middle = f64::midpoint(outside, inside);
-        if middle == outside || middle == inside {
-            break;
-        }
-        if fits(middle) { inside = middle } else { outside = middle }
-    }
-    Some(inside)
-}
-
-/// The limit itself where a value lies on it up to `rounding`.
-fn on_limit(value: f64, limits: Option<[f64; 2]>, rounding: f64) -> f64 {
-    limits.into_iter().flatten().find(|limit| (value - limit).abs() < rounding * limit.max(1.0)).unwrap_or(value)
-}
-
-/// Limits of the source and the request that a finished setting breaks: what no rule above may give.
-pub(super) fn broken(study: &Study, composed: &Composed, mean_a: f64) -> Vec<Limit> {
-    // Settings put on a limit by arithmetic may miss it by rounding.
-    const ROUNDING: f64 = 1e-9;
-    let wave = &composed.wave;
-    let mut broken = Vec::new();
-    let mut hold = |value: f64, range: Option<[f64; 2]>, low: Limit, high: Limit| {
-        if let Some([least, most]) = range {
-            if !(value >= least * (1.0 - ROUNDING)) {
-                broken.push(low);
-            } else if !(value <= most * (1.0 + ROUNDING)) {
-                broken.push(high);
-            }
-        }
-    };
-    hold(
-        composed.drop_diameter_mm / study.wire.diameter_mm,
-        Some(study.line.drop_to_wire_limits),
-        Limit::DropSmall,
-        Limit::DropLarge,
-    );
-    hold(wave.pulse_frequency_hz, study.source.pulse_frequency_hz, Limit::FrequencyLow, Limit::FrequencyHigh);
-    hold(wave.pulse_time_ms, study.source.pulse_time_ms, Limit::PulseTimeLow, Limit::PulseTimeHigh);
-    hold(wave.duty(), study.source.duty, Limit::DutyLow, Limit::DutyHigh);
-    hold(mean_a, study.source.current_a, Limit::CurrentLow, Limit::CurrentHigh);
-    hold(wave.pulse_current_a, study.source.current_a, Limit::CurrentLow, Limit::CurrentHigh);
-    let background = study.source.background_current_a.unwrap_or([0.0, f64::INFINITY]);
-    hold(
-        wave.background_current_a,
-        Some([background[0], background[1].min(wave.pulse_current_a)]),
-        Limit::BackgroundLow,
-        Limit::BackgroundHigh,
-    );
-    if !(wave.slope_slack_ms() >= -ROUNDING) {
-        broken.push(Limit::Slopes);
-    }
-    broken.sort();
-    broken.dedup();
-    broken
 }

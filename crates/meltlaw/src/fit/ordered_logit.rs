@@ -318,17 +318,27 @@ fn ln_factorial(n: f64) -> f64 {
 fn most_likely(step: f64, at: &impl Fn(f64) -> Chance) -> (f64, f64) {
     let mut z = 0.0;
     let mut curvature = 1.0;
-    for _ in 0..40 {
+    // Between two steep flanks a Newton step jumps from one to the other and back: once both have been seen,
+    // a step that leaves the space between them halves it instead.
+    let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
+    for _ in 0..100 {
         let chance = at(z);
         let slope = step * (chance.first[0] + chance.first[1]) - z;
         let hidden = chance.hidden_direction[0] + chance.hidden_direction[1];
         let bend = step * step * (chance.second[0] + chance.second[1] + chance.hidden * hidden * hidden);
         curvature = (1.0 - bend).max(0.25);
-        let move_by = (slope / curvature).clamp(-2.0, 2.0);
-        z += move_by;
-        if move_by.abs() < 1e-9 {
+        let newton = (slope / curvature).clamp(-2.0, 2.0);
+        if newton.abs() < 1e-9 {
+            z += newton;
             break;
         }
+        if slope > 0.0 {
+            low = z
+        } else {
+            high = z
+        }
+        let next = z + newton;
+        z = if next > low && next < high { next } else { f64::midpoint(low, high) };
     }
     (z, 1.0 / curvature.sqrt())
 }

@@ -85,14 +85,11 @@ pub fn judge(
         reading: Reading::new(
             expected,
             format!("{effect:+.5} ohm apart (p = {p:.2})"),
-            if misfit {
-                "the line's power uses the measured instant resistance instead; check that power is the mean of u·i and not a product of means"
-            } else {
-                "nothing"
-            },
+            if misfit { "the line's power uses the measured instant resistance instead; check that power is the mean of u·i and not a product of means" } else { "nothing" },
         ),
         reason: None,
-    };
+    }
+    .finite_or_missing();
     let rule = PowerRule {
         rule: if misfit { "instant_resistance" } else { "law" }.to_owned(),
         instant_resistance_ohm: Some(mean(&resistances)),

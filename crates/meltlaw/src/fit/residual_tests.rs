@@ -27,7 +27,7 @@ pub fn residual_tests(trials: &Trials, selection: &Selection, fit: &EivFit) -> B
     tests.insert("normality".to_owned(), normality(&studentised));
     tests.insert("lack_of_fit".to_owned(), lack_of_fit(selection, fit));
     tests.insert("stated_errors".to_owned(), stated_errors(fit));
-    tests
+    tests.into_iter().map(|(name, test)| (name, test.finite_or_missing())).collect()
 }
 
 /// Correlation of the studentised residuals with a column.

@@ -242,6 +242,31 @@ impl FitTest {
     }
 }
 
+impl FitTest {
+    /// The same test; where residuals or repeats without any spread leave a number that is none, it is
+    /// missing with that reason.
+    #[must_use]
+    pub fn finite_or_missing(mut self) -> Self {
+        let mut lost = false;
+        for number in [&mut self.statistic, &mut self.p_value, &mut self.effect] {
+            if number.is_some_and(|v| !v.is_finite()) {
+                *number = None;
+                lost = true;
+            }
+        }
+        if lost {
+            let reason = "the residuals or the repeats have no spread to compare with";
+            self.reading = Reading::new(
+                self.reading.expected,
+                format!("not tested: {reason}"),
+                "check that repeats were measured and not copied",
+            );
+            self.reason = Some(reason.to_owned());
+        }
+        self
+    }
+}
+
 /// A coefficient against what physics expects. Bands from memory only warn.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Plausibility {
