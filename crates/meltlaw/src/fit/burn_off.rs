@@ -2,7 +2,7 @@
 
 use super::errors_in_variables::{EivFit, MOST, NoFit, Observation, ReadingError, fit as fit_eiv, linear_start};
 use super::selection::{Selection, gain_se, select};
-use crate::laws::{BurnOff, TrialLeftOut};
+use crate::laws::BurnOff;
 use crate::study::{BurnOffForm, Study};
 use crate::trials::{Column, Mode, Trial, Trials};
 
@@ -57,6 +57,3 @@ pub fn fit(form: BurnOffForm, observations: &[Observation]) -> Result<EivFit, No
     let start = linear_start(&law, observations).ok_or(NoFit::Dependent)?;
     fit_eiv(&law, observations, &start)
 }
-
-/// The trials left out of a law.
-pub type LeftOut = Vec<TrialLeftOut>;
