@@ -26,7 +26,7 @@ use meltlaw_line::{Limit, Support};
 
 use crate::fit::detachment::QUADRATURE_POINTS;
 use crate::laws::{CalibrationEffect, Laws};
-use crate::line::{Interpolation, Line, Node, StandingRange, Unsupported};
+use crate::line::{Interpolation, Line, Node, StandingRange, Uncertain, Unsupported};
 use crate::statistics::GaussHermite;
 use crate::study::Study;
 use settings::Rule;
@@ -48,6 +48,8 @@ struct Judged {
     composed: Composed,
     support: Support,
     pinned: bool,
+    /// Where it was worked out for this very pulse.
+    one_drop: Option<Uncertain>,
 }
 
 /// Why a feed has no setting.
@@ -148,7 +150,11 @@ impl Composer<'_> {
         }
         refused.limits.sort();
         refused.limits.dedup();
-        if refused.limits.is_empty() { Ok(Judged { composed, support, pinned: pin.is_some() }) } else { Err(refused) }
+        if refused.limits.is_empty() {
+            Ok(Judged { composed, support, pinned: pin.is_some(), one_drop: None })
+        } else {
+            Err(refused)
+        }
     }
 
     fn line(&self) -> Line {

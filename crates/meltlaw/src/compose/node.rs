@@ -7,11 +7,12 @@ use nalgebra::DVector;
 use rayon::prelude::*;
 
 use super::Composer;
+use super::Judged;
 use super::draws::Draw;
 use super::process::{balancing_background_a, power_w, voltage_v};
 use super::settings::Composed;
 use crate::line::{Budget, NextWeld, Node, Sensitivities, Sensitivity, Uncertain};
-use crate::statistics::{interval_of, quantile};
+use crate::statistics::interval_of;
 use crate::study::CalibrationTerm;
 
 /// Thermal efficiency of MIG/MAG in heat input, ISO/TR 17671-1 (the value from two public repositories
@@ -128,15 +129,6 @@ impl Composer<'_> {
         Uncertain { value, interval: interval_of(&mut draws, self.study.numerics.confidence) }
     }
 
-    /// Lower end of that interval alone.
-    pub(super) fn one_drop_lower(&self, wave: &Waveform) -> f64 {
-        let reference = self.laws.detachment.reference_current_a;
-        let (x, y) = ((wave.pulse_current_a / reference).ln(), wave.pulse_time_ms.ln());
-        let mut draws: Vec<f64> =
-            self.draws.iter().map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.rule31)).collect();
-        quantile(&mut draws, (1.0 - self.study.numerics.confidence) / 2.0)
-    }
-
     /// What steps of CTWD, feed and wire diameter do to the arc, first derivatives times the step.
     fn sensitivities(&self, wave: &Waveform, w: f64) -> Sensitivities {
         let burn = &self.laws.burn_off.b;
@@ -165,7 +157,8 @@ impl Composer<'_> {
     }
 
     /// The node at a feed from its composed setting.
-    pub(super) fn node(&self, feed: f64, composed: &Composed, support: Support, one_drop: Option<Uncertain>) -> Node {
+    pub(super) fn node(&self, feed: f64, judged: &Judged) -> Node {
+        let Judged { composed, support, one_drop, .. } = judged;
         let study = self.study;
         let w = feed / 0.06;
         let wave = composed.wave;
@@ -210,7 +203,7 @@ impl Composer<'_> {
             },
             support: support.word().to_owned(),
             limits: composed.limits.iter().map(|l| l.word().to_owned()).collect(),
-            notes: self.notes(feed, composed, support),
+            notes: self.notes(feed, composed, *support),
         }
     }
 

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use super::process::melting_mm_s;
 use super::{Composer, Judged, Refused, steadiness};
-use crate::line::{Node, Unsupported};
+use crate::line::{Node, Uncertain, Unsupported};
 
 /// Grid on which ends and gaps are looked for.
 const GRID_M_MIN: f64 = 0.01;
@@ -110,26 +110,21 @@ impl Composer<'_> {
     fn judge_probability(&self, judged: &mut [Result<Judged, Refused>]) {
         let floor = self.study.line.one_drop_floor;
         let law = &self.laws.detachment.law;
-        let mut last: Option<(f64, f64, f64)> = None;
+        let mut last: Option<(Waveform, Uncertain)> = None;
         for feed in judged.iter_mut() {
-            let wave: Waveform = match feed {
-                Ok(j) => j.composed.wave,
-                Err(_) => continue,
-            };
-            let (x, y) = (wave.pulse_current_a.ln(), wave.pulse_time_ms.ln());
-            let known = last.filter(|(a, b, p)| {
-                let moved = law.steepness * ((law.exponent.abs() + 1.0) * (a - x).abs() + (b - y).abs());
-                moved == 0.0 || (moved < SAME_PULSE && (p - floor).abs() > NEAR_THE_FLOOR)
+            let Ok(j) = feed else { continue };
+            let wave = j.composed.wave;
+            let known = last.filter(|(at, p)| {
+                let moved = law.steepness
+                    * ((law.exponent.abs() + 1.0) * (at.pulse_current_a / wave.pulse_current_a).ln().abs()
+                        + (at.pulse_time_ms / wave.pulse_time_ms).ln().abs());
+                moved == 0.0 || (moved < SAME_PULSE && (p.interval[0] - floor).abs() > NEAR_THE_FLOOR)
             });
-            let lower = match known {
-                Some((_, _, lower)) => lower,
-                None => {
-                    let lower = self.one_drop_lower(&wave);
-                    last = Some((x, y, lower));
-                    lower
-                }
-            };
-            if !(lower >= floor) {
+            let (at, one_drop) = known.unwrap_or_else(|| (wave, self.one_drop_probability(&wave)));
+            last = Some((at, one_drop));
+            let same = at.pulse_current_a == wave.pulse_current_a && at.pulse_time_ms == wave.pulse_time_ms;
+            j.one_drop = same.then_some(one_drop);
+            if !(one_drop.interval[0] >= floor) {
                 *feed = Err(Refused { limits: vec![Limit::OneDropLow], ..Refused::default() });
             }
         }
@@ -157,7 +152,7 @@ impl Composer<'_> {
             .into_par_iter()
             .map(|i| {
                 let j = judged[i].as_ref().unwrap_or_else(|_| unreachable!("stretches hold usable feeds only"));
-                self.node(feeds[i], &j.composed, j.support, None)
+                self.node(feeds[i], j)
             })
             .collect()
     }

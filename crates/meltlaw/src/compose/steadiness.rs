@@ -110,7 +110,7 @@ mod tests {
             fall_a_per_ms: 600.0,
         };
         let composed = Composed { wave, drop_diameter_mm: 1.2, limits: vec![Limit::BackgroundLow], off_middle: 0.0 };
-        Ok(Judged { composed, support: Support::Measured, pinned: false })
+        Ok(Judged { composed, support: Support::Measured, pinned: false, one_drop: None })
     }
 
     fn refused(settings: Vec<Result<Judged, Refused>>) -> Vec<bool> {

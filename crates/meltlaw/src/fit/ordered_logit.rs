@@ -127,7 +127,7 @@ impl Likelihood<'_> {
         let at = |z: f64| Chance::at(mean + k * spread.sd * z, kappa, trial.count);
         if spread.sd == 0.0 {
             let chance = at(0.0);
-            return one_point(q, k, kappa, mean, 0.0, &spread, trial, &chance);
+            return one_point(k, kappa, mean, 0.0, &spread, trial, &chance);
         }
         let (mode, width) = most_likely(k * spread.sd, &at);
         let mut nodes = [(0.0, 0.0); 64];
@@ -147,7 +147,7 @@ impl Likelihood<'_> {
                 continue;
             }
             let chance = at(z);
-            let d = one_point(q, k, kappa, mean + k * spread.sd * z, z, &spread, trial, &chance);
+            let d = one_point(k, kappa, mean + k * spread.sd * z, z, &spread, trial, &chance);
             for i in 0..5 {
                 sum.gradient[i] += share * d.gradient[i];
                 for j in 0..=i {
@@ -346,7 +346,6 @@ fn most_likely(step: f64, at: &impl Fn(f64) -> Chance) -> (f64, f64) {
 /// Derivatives by q at one z: chain rule through a₁ and κ.
 #[allow(clippy::too_many_arguments, reason = "intermediate values of one formula")]
 fn one_point(
-    q: &[f64; 5],
     k: f64,
     kappa: f64,
     a1: f64,
@@ -355,7 +354,6 @@ fn one_point(
     trial: &CountedTrial,
     chance: &Chance,
 ) -> Derivatives {
-    let _ = q;
     let kz = k * z;
     let finite_kappa = if kappa.is_finite() { kappa } else { 0.0 };
     let by_a1 = [k * (trial.log_current + spread.by_n * z), a1, -k, 0.0, kz * spread.by_tau];
