@@ -63,6 +63,9 @@ pub fn unusable(
         d: None,
         mean_extension_mm: None,
         power: None,
+        between_blocks: None,
+        robust: None,
+        profiles: Vec::new(),
     }
 }
 
@@ -123,6 +126,7 @@ pub fn coefficient(
         interval: ends.map(Some),
         interval_method: if on_logarithm { format!("{method}, on the logarithm") } else { method },
         reason: None,
+        prior: None,
     }
 }
 
@@ -205,6 +209,8 @@ fn diagnostics(trials: &Trials, selection: &Selection, fit: &EivFit, residuals: 
                 studentised_residual: studentised,
                 leverage: Some(fit.leverage[i]),
                 cooks_distance: cook,
+                surprise: None,
+                without_it: BTreeMap::new(),
                 flags,
                 reason: (studentised.is_none() || cook.is_none()).then(|| {
                     "this trial alone fixes a coefficient, or a single degree of freedom is left: weld more trials"

@@ -26,6 +26,9 @@ pub fn candidate(
             form: form.to_owned(),
             aicc: None,
             leave_one_out_relative: None,
+            leave_one_out_log_density: None,
+            held_out_range: None,
+            line_effect: None,
             reason: Some("these trials do not determine this form".to_owned()),
         };
     };
@@ -38,6 +41,9 @@ pub fn candidate(
         form: form.to_owned(),
         aicc: aicc.filter(|v| v.is_finite()),
         leave_one_out_relative: leave_one_out,
+        leave_one_out_log_density: None,
+        held_out_range: None,
+        line_effect: None,
         reason,
     }
 }

@@ -97,6 +97,7 @@ fn bounded(study: &Study, mut law: FittedLaw, bounds: &Bounds) -> FittedLaw {
         interval,
         interval_method: method.to_owned(),
         reason: Some(bounds.reason.clone()),
+        prior: None,
     };
     let any_bound = bounds.one_drop_from_ms.iter().chain(&bounds.more_drops_from_ms).any(Option::is_some);
     if bounds.single.is_none() && !any_bound {
@@ -242,6 +243,8 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
                 studentised_residual: finite.then_some(studentised),
                 leverage: Some(leverage),
                 cooks_distance: Some(cook),
+                surprise: None,
+                without_it: std::collections::BTreeMap::new(),
                 flags,
                 reason: (!finite).then(|| "no spread is expected at this setting".to_owned()),
             }
@@ -287,6 +290,8 @@ fn scatter_test(fit: &DetachmentFit) -> FitTest {
             format!("likelihood ratio {ratio:.1}, trial scatter {tau:.3} ({:.1} % of the pulse time)", 100.0 * tau),
             if p < 0.05 { "the intervals allow for it; repeat a few settings to learn its cause" } else { "nothing" },
         ),
+        warns: false,
+        trials: Vec::new(),
         reason: None,
     }
 }
@@ -364,6 +369,8 @@ fn parallel_thresholds(fit: &DetachmentFit) -> FitTest {
                 "nothing"
             },
         ),
+        warns: false,
+        trials: Vec::new(),
         reason: None,
     }
 }

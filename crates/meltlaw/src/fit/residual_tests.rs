@@ -61,6 +61,8 @@ fn trend(residuals: &[Option<f64>], order: &[Option<f64>], what: &str, column: &
                 "nothing".to_owned()
             },
         ),
+        warns: false,
+        trials: Vec::new(),
         reason: None,
     }
 }
@@ -123,6 +125,8 @@ fn blocks_test(fit: &EivFit, blocks: &[Option<&str>]) -> FitTest {
                 "nothing"
             },
         ),
+        warns: false,
+        trials: Vec::new(),
         reason: None,
     }
 }
@@ -145,6 +149,8 @@ fn normality(studentised: &[Option<f64>]) -> FitTest {
                     "nothing"
                 },
             ),
+            warns: false,
+            trials: Vec::new(),
             reason: None,
         },
         None => FitTest::not_made("1", expected, "3 to 5000 residuals that differ are needed", "weld more trials"),
@@ -207,6 +213,8 @@ fn lack_of_fit(selection: &Selection, fit: &EivFit) -> FitTest {
                 "nothing"
             },
         ),
+        warns: false,
+        trials: Vec::new(),
         reason: None,
     }
 }
@@ -234,6 +242,8 @@ fn stated_errors(fit: &EivFit) -> FitTest {
                 "trials scatter less than stated: the stated errors are cautious"
             },
         ),
+        warns: false,
+        trials: Vec::new(),
         reason: None,
     }
 }

@@ -122,6 +122,69 @@ pub struct FittedLaw {
     /// Arc voltage: how power is computed.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub power: Option<PowerRule>,
+    /// Scatter between named blocks (days, coils, plates), where there is more than trials alone explain:
+    /// its covariance comes on top of `covariance`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub between_blocks: Option<BetweenBlocks>,
+    /// The law refitted so that single trials cannot pull it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub robust: Option<RobustRefit>,
+    /// How the likelihood falls off around each coefficient.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub profiles: Vec<Profile>,
+}
+
+/// Scatter between blocks as a random effect on the residuals.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct BetweenBlocks {
+    /// Standard deviation of a block's level, in standard errors of one trial.
+    pub standard_deviation: f64,
+    /// The same in the unit of `effect_unit`, at the middle of the trials.
+    pub effect: f64,
+    /// Unit of `effect`: m/min, V, ms.
+    pub effect_unit: String,
+    /// Number of blocks that it rests on.
+    pub blocks: usize,
+    /// Covariance of the coefficients that it adds.
+    pub covariance: Vec<Vec<f64>>,
+    /// Degrees of freedom of the intervals with it (Satterthwaite, the smallest over the coefficients).
+    pub degrees_of_freedom: f64,
+    /// In words.
+    pub reading: Reading,
+}
+
+/// A refit with bounded influence of single trials.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RobustRefit {
+    /// Method in words.
+    pub method: String,
+    /// Coefficients of the refit.
+    pub coefficients: BTreeMap<String, f64>,
+    /// Refit less fit, in standard errors of the fit.
+    pub shift: BTreeMap<String, f64>,
+    /// Trials whose weight fell under one half, with their weights.
+    pub downweighted: BTreeMap<String, f64>,
+    /// In words.
+    pub reading: Reading,
+}
+
+/// Minus twice the log of the likelihood ratio along one coefficient, the others at their best.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Profile {
+    /// The coefficient.
+    pub coefficient: String,
+    /// Its unit.
+    pub unit: String,
+    /// Values of the coefficient, ascending.
+    pub values: Vec<f64>,
+    /// Signed root of the loss against the best fit, in standard errors; a straight line through zero where
+    /// Wald's interval is exact.
+    pub signed_root: Vec<f64>,
+    /// Interval by this profile at the study's confidence; a null bound is open.
+    pub interval: [Option<f64>; 2],
+    /// Why a bound is open.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
 }
 
 /// A coefficient with its uncertainty.
@@ -142,6 +205,30 @@ pub struct Coefficient {
     /// Why anything above is null, and what trial would cure it.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub reason: Option<String>,
+    /// What knowledge stated in the study does to it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub prior: Option<PriorPull>,
+}
+
+/// Knowledge stated in the study beside what the trials alone say.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PriorPull {
+    /// Mean as stated.
+    pub mean: f64,
+    /// Standard deviation as stated.
+    pub standard_deviation: f64,
+    /// Where it comes from, as stated.
+    pub source: String,
+    /// Estimate from the trials alone; null where they do not determine it.
+    pub without: Option<f64>,
+    /// Its standard error.
+    pub without_standard_error: Option<f64>,
+    /// Share of the coefficient's information that the statement brings, 0 to 1.
+    pub share: f64,
+    /// (trials alone − stated mean) over the standard error of that difference.
+    pub distance: Option<f64>,
+    /// In words.
+    pub reading: Reading,
 }
 
 /// How a fit ended.
@@ -182,9 +269,47 @@ pub struct Candidate {
     pub aicc: Option<f64>,
     /// RMS of (left-out measured − predicted)/measured.
     pub leave_one_out_relative: Option<f64>,
+    /// Mean log density of each trial as predicted by the others; larger is better.
+    #[serde(default)]
+    pub leave_one_out_log_density: Option<f64>,
+    /// Fitted to the lower part of the range, held against the upper part.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub held_out_range: Option<HeldOutRange>,
+    /// Largest change of what the law predicts over the line asked for, against the form used.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub line_effect: Option<LineEffect>,
     /// Why a number is missing.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub reason: Option<String>,
+}
+
+/// A test of a form outside the range that it was fitted to.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct HeldOutRange {
+    /// Number of trials fitted: those with the lower values.
+    pub fitted: usize,
+    /// Number of trials predicted.
+    pub predicted: usize,
+    /// RMS of (measured − predicted)/measured over the predicted trials.
+    pub rms_relative: f64,
+    /// Mean of (measured − predicted)/measured: a tendency.
+    pub mean_relative: f64,
+    /// Root mean square of the prediction errors over their predicted standard errors; about 1 where the form
+    /// holds.
+    pub standardised: f64,
+}
+
+/// What another form would do to the line.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LineEffect {
+    /// Largest change.
+    pub value: f64,
+    /// Its unit: m/min, V, ms.
+    pub unit: String,
+    /// Wire feed at which it is largest.
+    pub at_wire_feed_m_min: f64,
+    /// The change over its standard error.
+    pub standard_errors: Option<f64>,
 }
 
 /// One trial against the law.
@@ -202,6 +327,12 @@ pub struct TrialDiagnostic {
     pub leverage: Option<f64>,
     /// Cook's distance.
     pub cooks_distance: Option<f64>,
+    /// Probability of a weld at least as far from what the other trials predict.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub surprise: Option<f64>,
+    /// Change of each coefficient when this trial is left out.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
+    pub without_it: BTreeMap<String, f64>,
     /// What stands out, in words.
     pub flags: Vec<String>,
     /// Why a number is missing.
@@ -222,6 +353,13 @@ pub struct FitTest {
     pub unit: String,
     /// In words.
     pub reading: Reading,
+    /// Whether it is a warning: so unlikely where all is well that, over all tests of a study, a clean one
+    /// carries any warning in at most one of twenty.
+    #[serde(default)]
+    pub warns: bool,
+    /// Trials that the reading is about.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub trials: Vec<String>,
     /// Why a number is missing.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub reason: Option<String>,
@@ -237,6 +375,8 @@ impl FitTest {
             effect: None,
             unit: unit.to_owned(),
             reading: Reading::new(expected, format!("not tested: {reason}"), action),
+            warns: false,
+            trials: Vec::new(),
             reason: Some(reason),
         }
     }
@@ -261,6 +401,7 @@ impl FitTest {
                 format!("not tested: {reason}"),
                 "check that repeats were measured and not copied",
             );
+            self.warns = false;
             self.reason = Some(reason.to_owned());
         }
         self
