@@ -9,6 +9,8 @@ pub struct GaussHermite {
     pub points: Vec<f64>,
     /// Weights, sum 1.
     pub weights: Vec<f64>,
+    /// Their natural logarithms.
+    pub log_weights: Vec<f64>,
 }
 
 impl GaussHermite {
@@ -32,7 +34,8 @@ impl GaussHermite {
         }
         let total: f64 = weights.iter().sum();
         weights.iter_mut().for_each(|w| *w /= total);
-        Self { points, weights }
+        let log_weights = weights.iter().map(|w| w.ln()).collect();
+        Self { points, weights, log_weights }
     }
 }
 
