@@ -296,6 +296,26 @@ pub struct Numerics {
     pub covariance_from: CovarianceFrom,
 }
 
+/// How the trial scatter τ of the detachment law is estimated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum ScatterFrom {
+    /// Likelihood adjusted for the coefficients fitted beside it.
+    #[default]
+    AdjustedLikelihood,
+    /// Maximum likelihood: too small by what the coefficients took up.
+    Likelihood,
+}
+
+impl ScatterFrom {
+    /// The word in files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::AdjustedLikelihood => "adjusted_likelihood",
+            Self::Likelihood => "likelihood",
+        }
+    }
+}
+
 /// Form of the burn-off law.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum BurnOffForm {
@@ -347,6 +367,8 @@ pub struct LawChoices {
     pub arc_voltage: Option<ArcVoltageForm>,
     /// Reference current of the detachment law; `None`: by material.
     pub reference_current_a: Option<f64>,
+    /// How the trial scatter of the detachment law is estimated.
+    pub trial_scatter: ScatterFrom,
 }
 
 /// Conditions under which a law or line holds.

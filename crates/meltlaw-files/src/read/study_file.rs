@@ -5,7 +5,7 @@ use meltlaw::gas::Gas;
 use meltlaw::materials::Material;
 use meltlaw::study::{
     ArcVoltageForm, Bench, BurnOffForm, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, LawChoices, Margins,
-    Numerics, SourceLimits, Study, VoltagePlace, Wire,
+    Numerics, ScatterFrom, SourceLimits, Study, VoltagePlace, Wire,
 };
 use toml::de::DeTable;
 
@@ -218,11 +218,14 @@ fn read_laws(section: Section<'_>) -> LawChoices {
     // The only form there is; stating it is no mistake.
     let _ = section.word("detachment", &["ordered_logit"]);
     let reference_current_a = section.number("reference_current_a", &POSITIVE);
+    const SCATTER: [ScatterFrom; 2] = [ScatterFrom::AdjustedLikelihood, ScatterFrom::Likelihood];
+    let trial_scatter = section.word("trial_scatter", &SCATTER.map(ScatterFrom::word));
     section.finish();
     LawChoices {
         burn_off: BURN_OFF.into_iter().find(|f| Some(f.word()) == burn_off).unwrap_or_default(),
         arc_voltage: ARC_VOLTAGE.into_iter().find(|f| Some(f.word()) == arc_voltage),
         reference_current_a,
+        trial_scatter: SCATTER.into_iter().find(|f| Some(f.word()) == trial_scatter).unwrap_or_default(),
     }
 }
 

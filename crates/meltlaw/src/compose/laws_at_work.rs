@@ -168,7 +168,7 @@ fn detachment(law: &FittedLaw, calibration: &[CalibrationEffect], confidence: f6
         .collect::<Option<Vec<_>>>()?;
     let interval = law.coefficients.get("trial_scatter")?.interval;
     let folded_scatter = match interval {
-        [Some(0.0), Some(high)] => Some(((high - scatter) / normal_quantile(confidence)).max(0.0)),
+        [Some(0.0), Some(high)] => Some(((high - scatter) / normal_quantile(0.5 + confidence / 2.0)).max(0.0)),
         _ => None,
     };
     Some(DetachmentAtWork {

@@ -11,7 +11,7 @@ use crate::laws::{
     TrialDiagnostic, ValueWithUnit, logistic,
 };
 use crate::statistics::{GaussHermite, chi_squared_above, mean, normal_above, range};
-use crate::study::{CovarianceFrom, Study};
+use crate::study::{CovarianceFrom, ScatterFrom, Study};
 use crate::trials::Trials;
 
 const UNIT: &str = "drops per pulse";
@@ -146,8 +146,11 @@ fn fitted(
     for (i, name) in DETACHMENT_COEFFICIENTS.iter().enumerate() {
         let extra = common.0.iter().map(|(u, e)| (u * e[i]).powi(2)).sum();
         let mut c = coefficient(natural[i], name.unit, covariance[(i, i)], extra, degrees, confidence, i > 0);
+        if fit.scatter_from == ScatterFrom::AdjustedLikelihood {
+            c.interval_method.push_str(", trial scatter by the adjusted likelihood");
+        }
         if i == 4 {
-            scatter_interval(&mut c, fit, confidence);
+            scatter_interval(&mut c, fit);
         }
         law.coefficients.insert(name.name.to_owned(), c);
     }
@@ -179,15 +182,22 @@ fn fitted(
     law
 }
 
-fn scatter_interval(c: &mut Coefficient, fit: &DetachmentFit, confidence: f64) {
+fn scatter_interval(c: &mut Coefficient, fit: &DetachmentFit) {
     let Some(upper) = fit.scatter_upper else { return };
     c.interval = [Some(0.0), Some(upper)];
-    c.interval_method = format!("one-sided from the profile likelihood at {} %", 100.0 * confidence);
-    if fit.q[4] == f64::NEG_INFINITY {
-        c.value = Some(0.0);
+    c.interval_method = format!("profile of {}, the lower end is its limit 0", likelihood_words(fit.scatter_from));
+    if fit.covariance_q[(4, 4)] == 0.0 {
         c.standard_error = None;
         c.standard_error_with_calibration = None;
-        c.reason = Some("the counts scatter no more than counting and the stated errors explain, so the scatter lies at its lower limit 0 and has no standard error; repeated trials at one setting would show how small it is".to_owned());
+        c.reason = Some("the counts scatter no more than counting and the stated errors explain, so the scatter lies at or near its lower limit 0 and has no standard error; repeated trials at one setting would show how small it is".to_owned());
+    }
+}
+
+/// How τ was estimated, in words for methods.
+fn likelihood_words(from: ScatterFrom) -> &'static str {
+    match from {
+        ScatterFrom::AdjustedLikelihood => "the likelihood adjusted for the fitted coefficients",
+        ScatterFrom::Likelihood => "the likelihood",
     }
 }
 

@@ -39,7 +39,7 @@ pub fn fit_laws(study: &Study, trials: &Trials) -> FittedStudy {
     let counted = detachment::select(study, trials);
     let ((burn_fit, volt_fit), outcome) = rayon::join(
         || (burn_off::fit(study.laws.burn_off, &burn.observations), arc_voltage::choose(study, &volt.observations)),
-        || detachment::fit(&counted, study.numerics.confidence, None),
+        || detachment::fit(&counted, study.numerics.confidence, study.laws.trial_scatter, None),
     );
     let fits = Fits { burn_off: (burn, burn_fit), arc_voltage: (volt, volt_fit), detachment: (counted, outcome) };
     let effects: Vec<TermEffects> = {
@@ -142,7 +142,7 @@ fn effects_of(study: &Study, trials: &Trials, fits: &Fits, term: CalibrationTerm
         {
             let [low, high] = [0, 1].map(|i| {
                 let selection = detachment::select(&at_side(&sides[i]), &sides[i].0);
-                match detachment::fit(&selection, study.numerics.confidence, Some(&fit.q)) {
+                match detachment::fit(&selection, study.numerics.confidence, study.laws.trial_scatter, Some(&fit.q)) {
                     detachment::Outcome::Fitted(f) => f.natural().to_vec(),
                     detachment::Outcome::Bounded(_) => fit.natural().to_vec(),
                 }

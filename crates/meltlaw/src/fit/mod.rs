@@ -17,6 +17,7 @@ pub mod plausibility;
 pub mod power;
 pub mod reliability;
 pub mod residual_tests;
+pub mod scatter;
 pub mod selection;
 pub mod separation;
 

@@ -192,6 +192,14 @@ pub(super) const SECTIONS: &[Section] = &[
                 "Form of the arc voltage law; otherwise the data decide.",
             ),
             key("reference_current_a", Positive, "Reference current of the detachment law; otherwise by material."),
+            or(
+                "\"adjusted_likelihood\"",
+                key(
+                    "trial_scatter",
+                    OneOf(&["adjusted_likelihood", "likelihood"]),
+                    "How the trial scatter of the detachment law is estimated.",
+                ),
+            ),
         ],
     ),
     section(

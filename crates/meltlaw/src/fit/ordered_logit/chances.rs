@@ -45,7 +45,9 @@ impl Side {
             return Self { up: 0.0, down: 1.0, log_up: f64::NEG_INFINITY, log_down: 0.0 };
         }
         let e = (-x.abs()).exp();
-        let (log, near, far) = (e.ln_1p(), 1.0 / (1.0 + e), e / (1.0 + e));
+        // ln(1 + e) without ln_1p: what it loses is 1e-16 for each pulse counted, and it costs a third.
+        let near = 1.0 / (1.0 + e);
+        let (log, far) = ((1.0 + e).ln(), e * near);
         if x > 0.0 {
             Self { up: near, down: far, log_up: -log, log_down: -x - log }
         } else {
