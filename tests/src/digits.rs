@@ -19,23 +19,6 @@ pub fn fewest_digits(found: &[f64], wanted: &[f64]) -> f64 {
     found.iter().zip(wanted).map(|(f, w)| digits(*f, *w)).fold(16.0, f64::min)
 }
 
-/// Σ a·b − c as if computed with twice the digits of a double, then rounded.
-///
-/// # Source
-/// Ogita, Rump and Oishi (2005), SIAM J. Sci. Comput. 26, 1955: Dot2 (from memory).
-pub fn dot_less(a: &[f64], b: &[f64], c: f64) -> f64 {
-    let (mut sum, mut rest) = (-c, 0.0);
-    for (a, b) in a.iter().zip(b) {
-        let product = a * b;
-        let product_rest = a.mul_add(*b, -product);
-        let next = sum + product;
-        let back = next - sum;
-        rest += (sum - (next - back)) + (product - back) + product_rest;
-        sum = next;
-    }
-    sum + rest
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -46,12 +29,5 @@ mod tests {
         assert!((digits(1001.0, 1000.0) - 3.0).abs() < 1e-9);
         assert!((digits(1e-5, 0.0) - 5.0).abs() < 1e-9);
         assert!(digits(f64::NAN, 1.0) < 1e-9);
-    }
-
-    #[test]
-    fn a_sum_that_cancels_keeps_its_digits() {
-        // (1 + 2⁻⁵²)² − 1 − 2⁻⁵¹ = 2⁻¹⁰⁴, lost in doubles.
-        let a = 1.0 + f64::EPSILON;
-        assert!((dot_less(&[a, -2.0], &[a, f64::EPSILON], 1.0) / 2.0_f64.powi(-104) - 1.0).abs() < 1e-15);
     }
 }

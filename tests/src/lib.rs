@@ -3,6 +3,7 @@
 
 pub mod csv;
 pub mod digits;
+pub mod digits_table;
 pub mod dual;
 pub mod nist;
 pub mod reference;

@@ -6,6 +6,10 @@
 
 use std::f64::consts::PI;
 
+use meltlaw::fit::least_squares::LeastSquares;
+use meltlaw::fit::linear_model::LinearModel;
+use nalgebra::DMatrix;
+
 use crate::dual::Dual;
 use crate::reference::text;
 
@@ -24,17 +28,6 @@ pub struct NonlinearSet {
     pub y: Vec<f64>,
     /// Predictors.
     pub x: Vec<Vec<f64>>,
-}
-
-/// A linear set.
-#[derive(Debug, Clone)]
-pub struct LinearSet {
-    /// Name of the set.
-    pub name: &'static str,
-    /// Response.
-    pub y: Vec<f64>,
-    /// Row by row, one entry per coefficient.
-    pub design: Vec<Vec<f64>>,
 }
 
 /// A model: coefficients and predictors to the predicted response.
@@ -110,6 +103,31 @@ fn cubics(b: &[Dual], x: &[f64]) -> Dual {
     (b[0] + b[1] * x1 + b[2] * x2 + b[3] * x3) / (1.0 + b[4] * x1 + b[5] * x2 + b[6] * x3)
 }
 
+/// A nonlinear set as a least-squares problem, with exact derivatives.
+#[derive(Debug)]
+pub struct Nonlinear<'a>(pub &'a NonlinearSet, pub Model);
+
+impl LeastSquares for Nonlinear<'_> {
+    fn residual_count(&self) -> usize {
+        self.0.y.len()
+    }
+    fn residuals(&self, b: &[f64], out: &mut [f64]) {
+        let b: Vec<Dual> = b.iter().map(|b| Dual::constant(*b)).collect();
+        for ((x, y), e) in self.0.x.iter().zip(&self.0.y).zip(out) {
+            *e = residual(self.1, &b, x, *y);
+        }
+    }
+    fn jacobian(&self, b: &[f64], out: &mut DMatrix<f64>) {
+        let dual = Dual::variables(b);
+        for (i, x) in self.0.x.iter().enumerate() {
+            let by = (self.1)(&dual, x).by;
+            for j in 0..b.len() {
+                out[(i, j)] = by[j];
+            }
+        }
+    }
+}
+
 /// Line of the files at which the data begin, counted from 1.
 const DATA_FROM: usize = 61;
 
@@ -168,18 +186,123 @@ pub const LINEAR: [(&str, usize, bool); 11] = [
 ];
 
 /// Reads a linear set.
-pub fn linear(name: &'static str, degree: usize, intercept: bool) -> LinearSet {
+pub fn linear(name: &str, degree: usize, intercept: bool) -> LinearModel {
     let (y, x) = data(&text(&format!("reference/nist_strd/linear/{name}.dat")));
-    let design = x
+    let rows: Vec<Vec<f64>> = x
         .iter()
         .map(|row| {
             let mut out = if intercept { vec![1.0] } else { vec![] };
             match degree {
                 0 => out.extend(row),
-                _ => out.extend((1..=degree).map(|p| row[0].powi(i32::try_from(p).expect("a small degree")))),
+                _ => out.extend(powers(row[0], degree)),
             }
             out
         })
         .collect();
-    LinearSet { name, y, design }
+    LinearModel { design: DMatrix::from_fn(y.len(), rows[0].len(), |i, j| rows[i][j]), y }
+}
+
+/// x, x², … each rounded once: a power of a rounded power would cost Filip half a digit.
+fn powers(x: f64, degree: usize) -> Vec<f64> {
+    let next = |&(value, rest): &(f64, f64)| {
+        let product = value * x;
+        let rest = value.mul_add(x, -product) + rest * x;
+        Some((product + rest, rest - ((product + rest) - product)))
+    };
+    std::iter::successors(Some((x, 0.0)), next).take(degree).map(|(value, _)| value).collect()
+}
+
+/// A column of numbers with certified mean and standard deviation.
+#[derive(Debug, Clone)]
+pub struct Univariate {
+    /// Its values against a constant.
+    pub model: LinearModel,
+    /// Certified mean.
+    pub mean: f64,
+    /// Certified standard deviation.
+    pub standard_deviation: f64,
+}
+
+/// The univariate sets that are here (PiDigits is not), with the digits of mean and standard deviation that their
+/// data rounded to doubles allow (exact rational arithmetic on them).
+pub const UNIVARIATE: [(&str, [f64; 2]); 8] = [
+    ("Lew", [16.0, 15.4]),
+    ("Lottery", [15.2, 15.4]),
+    ("Mavro", [16.0, 13.1]),
+    ("Michelso", [16.0, 13.8]),
+    ("NumAcc1", [16.0, 16.0]),
+    ("NumAcc2", [16.0, 15.6]),
+    ("NumAcc3", [16.0, 9.5]),
+    ("NumAcc4", [16.0, 8.3]),
+];
+
+/// Reads a univariate set.
+pub fn univariate(name: &str) -> Univariate {
+    let text = text(&format!("reference/nist_strd/univariate/{name}.dat"));
+    let certified = |what: &str| {
+        let line = text.lines().find(|l| l.starts_with(what)).expect("a certified value has its line");
+        let after = line.split_once(':').expect("a colon before the value").1;
+        after.split_whitespace().find_map(|w| w.parse().ok()).expect("a certified value is a number")
+    };
+    let (mean, standard_deviation) = (certified("Sample Mean"), certified("Sample Standard Deviation"));
+    let y: Vec<f64> = text
+        .lines()
+        .skip_while(|l| !l.starts_with("Data: Y"))
+        .skip(2)
+        .filter(|l| !l.trim().is_empty())
+        .map(|l| l.trim().parse().expect("data are numbers"))
+        .collect();
+    Univariate { model: LinearModel { design: DMatrix::from_element(y.len(), 1, 1.0), y }, mean, standard_deviation }
+}
+
+/// Values in groups with their certified analysis of variance.
+#[derive(Debug, Clone)]
+pub struct AnalysisOfVariance {
+    /// Values against a constant, the mean of the first group, and what each other group adds to it: means near
+    /// 10¹² that differ by tenths keep their differences only so.
+    pub model: LinearModel,
+    /// Values per group.
+    pub sizes: Vec<f64>,
+    /// Certified sum of squares between groups.
+    pub between: f64,
+    /// Certified sum of squares within groups.
+    pub within: f64,
+    /// Certified residual standard deviation.
+    pub residual_spread: f64,
+}
+
+/// The analyses of variance, with the digits of the sum of squares between groups and of the residual standard
+/// deviation that their data rounded to doubles allow (exact rational arithmetic on them).
+pub const ANOVA: [(&str, [f64; 2]); 11] = [
+    ("SiRstv", [14.0, 13.4]),
+    ("AtmWtAg", [10.2, 11.2]),
+    ("SmLs01", [15.2, 15.6]),
+    ("SmLs02", [15.2, 15.6]),
+    ("SmLs03", [15.3, 15.6]),
+    ("SmLs04", [10.1, 10.6]),
+    ("SmLs05", [9.9, 10.6]),
+    ("SmLs06", [9.9, 10.6]),
+    ("SmLs07", [4.0, 4.6]),
+    ("SmLs08", [3.9, 4.6]),
+    ("SmLs09", [3.9, 4.6]),
+];
+
+/// Reads an analysis of variance.
+pub fn analysis_of_variance(name: &str) -> AnalysisOfVariance {
+    let text = text(&format!("reference/nist_strd/anova/{name}.dat"));
+    let certified = |what: &str, place: usize| {
+        let line = text.lines().take(DATA_FROM - 1).find(|l| l.trim_start().starts_with(what));
+        let line = line.unwrap_or_else(|| panic!("{name}: no line {what}"));
+        let numbers: Vec<f64> = line.split_whitespace().filter_map(|w| w.parse().ok()).collect();
+        numbers[place]
+    };
+    // After the words stand the degrees of freedom, then the sum of squares.
+    let (between, within) = (certified("Between", 1), certified("Within", 1));
+    let residual_spread = certified("Standard Deviation", 0);
+    let (groups, values) = data(&text);
+    let y: Vec<f64> = values.iter().map(|v| v[0]).collect();
+    let count = groups.iter().fold(0.0, |a: f64, g| a.max(*g)) as usize;
+    let design = DMatrix::from_fn(y.len(), count, |i, j| if j == 0 || groups[i] as usize == j + 1 { 1.0 } else { 0.0 });
+    let sizes = (1..=count).map(|j| groups.iter().filter(|g| **g as usize == j).count() as f64).collect();
+    AnalysisOfVariance { model: LinearModel { design, y }, sizes, between, within, residual_spread }
 }

@@ -11,7 +11,8 @@
 
 use nalgebra::DMatrix;
 
-use super::least_squares::{Ending, LeastSquares, covariance_and_leverage, minimise};
+use super::information::Information;
+use super::least_squares::{Ending, LeastSquares, minimise};
 use crate::laws::Law;
 
 /// Most quantities a law predicts from and most independent errors a trial's readings have.
@@ -51,6 +52,9 @@ pub struct EivFit {
     pub weighted: Vec<f64>,
     /// Leverage of each trial.
     pub leverage: Vec<f64>,
+    /// Condition of the weighted derivatives with columns of length 1; see
+    /// [`super::information::STRONGLY_COLLINEAR`].
+    pub condition: f64,
     /// The law at the readings.
     pub fitted: Vec<f64>,
     /// How it ended.
@@ -204,13 +208,15 @@ pub fn fit(law: &impl Law, observations: &[Observation], start: &[f64]) -> Resul
     if !minimum.ending.converged() {
         return Err(NoFit::Ended(minimum.ending));
     }
-    let (stated_covariance, leverage) = covariance_and_leverage(&minimum.jacobian).ok_or(NoFit::Dependent)?;
+    let Information { covariance: stated_covariance, leverage, condition } =
+        Information::of(&minimum.jacobian).ok_or(NoFit::Dependent)?;
     Ok(EivFit {
         fitted: observations.iter().map(|o| law.predict(&minimum.b, &o.row[..n])).collect(),
         weighted: minimum.residuals.iter().copied().collect(),
         b: minimum.b,
         stated_covariance,
         leverage,
+        condition,
         ending: minimum.ending,
     })
 }

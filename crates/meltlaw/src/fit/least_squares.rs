@@ -7,6 +7,9 @@ use argmin::core::{
 };
 use nalgebra::{DMatrix, DVector, SVD};
 
+use super::careful::dot;
+use super::information::{Information, condition, full_rank, power_of_two};
+
 /// Residuals and their derivatives by the coefficients.
 pub trait LeastSquares {
     /// Number of residuals.
@@ -15,6 +18,11 @@ pub trait LeastSquares {
     fn residuals(&self, b: &[f64], out: &mut [f64]);
     /// Writes the derivatives of the residuals by the coefficients (rows: residuals).
     fn jacobian(&self, b: &[f64], out: &mut DMatrix<f64>);
+    /// Writes what rounding took from each residual and answers `true`, where the problem knows it: large
+    /// residuals then cost the coefficients no digits.
+    fn residual_rests(&self, _b: &[f64], _out: &mut [f64]) -> bool {
+        false
+    }
 }
 
 /// How a minimisation ended.
@@ -70,15 +78,17 @@ pub struct Minimum {
 }
 
 impl Minimum {
-    /// Sum of squares.
+    /// Sum of squares, rounded once however many there are.
     pub fn sum_of_squares(&self) -> f64 {
-        self.residuals.norm_squared()
+        dot(0.0, self.residuals.iter().copied(), self.residuals.iter().copied()).value
+    }
+
+    /// Condition of the derivatives with columns of length 1: digits that the data's errors gain on their way
+    /// to the worst coefficient. Infinite where coefficients cannot be told apart.
+    pub fn condition(&self) -> f64 {
+        condition(&self.jacobian)
     }
 }
-
-/// Relative size below which a diagonal of R counts as zero: columns are scaled to about length 1 first, and
-/// half the digits of a double must remain for a standard error to mean anything.
-const RANK_TOLERANCE: f64 = 1e-13;
 
 /// Minimises Σ residual² from `start`.
 pub fn minimise(problem: &impl LeastSquares, start: &[f64]) -> Minimum {
@@ -102,42 +112,9 @@ pub fn minimise(problem: &impl LeastSquares, start: &[f64]) -> Minimum {
     Minimum { b, residuals, jacobian, ending, steps }
 }
 
-/// C = (JᵀJ)⁻¹ from the QR factor of the column-scaled derivatives, and the leverage of each residual;
-/// `None` where the columns are dependent.
+/// C = (JᵀJ)⁻¹ and the leverage of each residual; `None` where the columns are dependent.
 pub fn covariance_and_leverage(jacobian: &DMatrix<f64>) -> Option<(DMatrix<f64>, Vec<f64>)> {
-    let (scaled, scales) = scale_columns(jacobian)?;
-    let qr = scaled.qr();
-    let r = qr.r();
-    if !full_rank(&r) {
-        return None;
-    }
-    let p = r.ncols();
-    let inverse = r.solve_upper_triangular(&DMatrix::identity(p, p))?;
-    let mut covariance = &inverse * inverse.transpose();
-    for i in 0..p {
-        for j in 0..p {
-            covariance[(i, j)] /= scales[i] * scales[j];
-        }
-    }
-    let leverage = qr.q().row_iter().map(|row| row.norm_squared()).collect();
-    Some((covariance, leverage))
-}
-
-fn full_rank(r: &DMatrix<f64>) -> bool {
-    let diagonal = r.diagonal().abs();
-    diagonal.min() > RANK_TOLERANCE * diagonal.max()
-}
-
-fn scale_columns(jacobian: &DMatrix<f64>) -> Option<(DMatrix<f64>, Vec<f64>)> {
-    let scales: Vec<f64> = jacobian.column_iter().map(|c| power_of_two(c.norm())).collect();
-    if scales.iter().any(|s| !(*s > 0.0 && s.is_finite())) || jacobian.nrows() < jacobian.ncols() {
-        return None;
-    }
-    let mut scaled = jacobian.clone();
-    for (j, scale) in scales.iter().enumerate() {
-        scaled.column_mut(j).scale_mut(1.0 / scale);
-    }
-    Some((scaled, scales))
+    Information::of(jacobian).map(|i| (i.covariance, i.leverage))
 }
 
 fn evaluate(problem: &impl LeastSquares, b: &[f64]) -> (DVector<f64>, DMatrix<f64>) {
@@ -185,8 +162,12 @@ const ORTHOGONAL: f64 = 1e-9;
 /// Steps of the last phase at most: a contraction of 0.95 a step gains ten digits in them.
 const LAST_PHASE_STEPS: u32 = 500;
 
-/// Step over size below which a step that does not shrink is rounding and not a lack of contraction.
+/// Step over size below which a step that does not shrink can be rounding and not a lack of contraction: it is
+/// where the condition explains it, by [`ROUNDINGS`] roundings.
 const ROUNDING: f64 = 1e-8;
+
+/// Roundings of a residual and of the factors, each multiplied by the condition.
+const ROUNDINGS: f64 = 64.0;
 
 /// The linear problem at one point: columns scaled to length 1 or thereabouts, then factored.
 struct Factored {
@@ -201,7 +182,7 @@ struct Factored {
 }
 
 impl Factored {
-    fn new(e: &DVector<f64>, jacobian: &DMatrix<f64>) -> Self {
+    fn new(e: &DVector<f64>, rests: Option<&DVector<f64>>, jacobian: &DMatrix<f64>) -> Self {
         let (m, p) = jacobian.shape();
         let lengths: Vec<f64> = jacobian.column_iter().map(|c| c.norm()).collect();
         // Powers of two scale without rounding.
@@ -212,8 +193,14 @@ impl Factored {
             scaled.column_mut(j).scale_mut(1.0 / norm);
         }
         let mut right = (-e).resize_vertically(m.max(p), 0.0);
-        let gradient =
-            DVector::from_iterator(p, scaled.column_iter().map(|c| careful_dot(c.as_slice(), right.as_slice())));
+        let gradient = DVector::from_iterator(
+            p,
+            scaled.column_iter().map(|c| {
+                let most = dot(0.0, c.iter().copied(), right.iter().copied());
+                let little = rests.map_or(0.0, |rests| c.rows(0, m).dot(rests));
+                most.value + (most.rest - little)
+            }),
+        );
         let qr = scaled.qr();
         let r = qr.r();
         qr.q_tr_mul(&mut right);
@@ -237,6 +224,12 @@ impl Factored {
     fn promised(&self, step: &DVector<f64>) -> f64 {
         let along = &self.r * step.component_mul(&DVector::from_row_slice(&self.norms));
         2.0 * along.dot(&self.q) - along.norm_squared()
+    }
+
+    /// Relative length of a step that is all rounding.
+    fn rounding(&self, units: &[f64]) -> f64 {
+        let singular = self.in_units(units).singular_values;
+        (ROUNDINGS * f64::EPSILON * singular.max() / singular.min()).min(ROUNDING)
     }
 
     fn in_units(&self, units: &[f64]) -> SVD<f64, nalgebra::Dyn, nalgebra::Dyn> {
@@ -278,11 +271,6 @@ fn step_of_length(svd: &SVD<f64, nalgebra::Dyn, nalgebra::Dyn>, q: &DVector<f64>
     step
 }
 
-/// The power of two nearest to a length; 0 for 0.
-fn power_of_two(length: f64) -> f64 {
-    if length > 0.0 { length.log2().round().clamp(-1000.0, 1000.0).exp2() } else { 0.0 }
-}
-
 /// Qᵀ(−e) such that RᵀQᵀ(−e) is the gradient: rounding of the factors then no longer moves the point at
 /// which steps end, by the condition squared times a large residual.
 ///
@@ -298,22 +286,6 @@ fn corrected(r: &DMatrix<f64>, q: &DVector<f64>, gradient: &DVector<f64>) -> DVe
         Some(correction) => q + correction,
         None => q.clone(),
     }
-}
-
-/// Σ a·b as if computed with twice the digits of a double, then rounded.
-///
-/// # Source
-/// Ogita, Rump and Oishi (2005), SIAM J. Sci. Comput. 26, 1955: Dot2 (from memory).
-fn careful_dot(a: &[f64], b: &[f64]) -> f64 {
-    let (mut sum, mut rest) = (0.0, 0.0);
-    for (a, b) in a.iter().zip(b) {
-        let product = a * b;
-        let next = sum + product;
-        let back = next - sum;
-        rest += (sum - (next - back)) + (product - back) + a.mul_add(*b, -product);
-        sum = next;
-    }
-    sum + rest
 }
 
 fn moved(b: &[f64], step: &DVector<f64>) -> Vec<f64> {
@@ -336,6 +308,9 @@ impl<P: LeastSquares> Solver<Borrowed<'_, P>, LmState> for LevenbergMarquardt {
     ) -> Result<(LmState, Option<KV>), Error> {
         let b = state.take_param().ok_or(ArgminError::NotInitialized { text: "no start".to_owned() })?;
         let (e, jacobian) = problem.problem("residuals_and_jacobian", |p| Ok(evaluate(p.0, &b)))?;
+        let mut rests = DVector::zeros(e.len());
+        let known = problem.problem("residual_rests", |p| Ok(p.0.residual_rests(&b, rests.as_mut_slice())))?;
+        let rests = known.then_some(rests);
         let cost = e.norm_squared();
         let mut cost_at = |candidate: &[f64]| -> Result<f64, Error> {
             let mut trial = DVector::zeros(e.len());
@@ -353,7 +328,7 @@ impl<P: LeastSquares> Solver<Borrowed<'_, P>, LmState> for LevenbergMarquardt {
             self.ending = Some(Ending::NoResidual);
             (b, cost)
         } else {
-            let factored = Factored::new(&e, &jacobian);
+            let factored = Factored::new(&e, rests.as_ref(), &jacobian);
             self.grow_units(&factored.lengths);
             match self.last_phase_step(&b, cost, &factored, &mut cost_at)? {
                 Some(moved) => moved,
@@ -409,11 +384,14 @@ impl LevenbergMarquardt {
                 damped(&factored.in_units(&units), &factored.q, hold).component_div(&DVector::from_row_slice(&units))
             }
         };
+        // A held step is short because it is held: only the undamped one tells how near the minimum is.
+        let whole = length_in(&units, undamped.iter().copied());
+        let all_rounding = || whole <= factored.rounding(&units) * size;
         let mut step = step_with(phase.hold);
         let mut length = length_in(&units, step.iter().copied());
         let shrinks_below = if length <= 1e-14 * size { 0.5 } else { 0.95 };
         if phase.last_length.is_some_and(|last| length > shrinks_below * last) {
-            if length <= ROUNDING * size || on_rounding {
+            if all_rounding() {
                 self.ending = Some(Ending::StepsStoppedShrinking);
                 return Ok(Some((b.to_vec(), cost)));
             }
@@ -424,18 +402,17 @@ impl LevenbergMarquardt {
         phase.steps += 1;
         phase.last_length = Some(length);
         let candidate = moved(b, &step);
-        if length <= 2e-16 * size {
+        if whole <= 2e-16 * size {
             self.ending = Some(Ending::StepBelowRounding);
             return Ok(Some((candidate, cost)));
         }
         if phase.steps > LAST_PHASE_STEPS || phase.hold > 1e6 {
-            self.ending =
-                Some(if length <= ROUNDING * size { Ending::StepsStoppedShrinking } else { Ending::TooManySteps });
+            self.ending = Some(if all_rounding() { Ending::StepsStoppedShrinking } else { Ending::TooManySteps });
             return Ok(Some((b.to_vec(), cost)));
         }
         let new_cost = cost_at(&candidate)?;
         if new_cost > cost * if on_rounding { 4.0 } else { 1.0 + 1e-7 } {
-            if length <= ROUNDING * size {
+            if all_rounding() {
                 self.ending = Some(Ending::StepsStoppedShrinking);
                 return Ok(Some((b.to_vec(), cost)));
             }

@@ -3,10 +3,12 @@
 
 mod draws;
 mod gauss_hermite;
+mod quantile_error;
 mod shapiro_wilk;
 
 pub use draws::{DrawStream, Purpose};
 pub use gauss_hermite::GaussHermite;
+pub use quantile_error::quantile_error;
 pub use shapiro_wilk::{ShapiroWilk, shapiro_wilk};
 
 use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor, Normal, StudentsT};
