@@ -5,7 +5,7 @@ use meltlaw::gas::Gas;
 use meltlaw::materials::Material;
 use meltlaw::study::{
     Bench, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, LawChoices, LineRequest, Margins, Numerics,
-    SourceLimits, Study, VoltagePlace, Wire,
+    ScatterFrom, SourceLimits, Study, VoltagePlace, Wire,
 };
 use meltlaw::trials::{Column, Trial, Trials};
 
@@ -75,7 +75,8 @@ pub fn study(draws: usize) -> Study {
         },
         compare: Margins { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5 },
         numerics: Numerics { seed: 1, draws, confidence: 0.95, covariance_from: CovarianceFrom::Residuals },
-        laws: LawChoices::default(),
+        // The example estimates the trial scatter by maximum likelihood.
+        laws: LawChoices { trial_scatter: ScatterFrom::Likelihood, ..LawChoices::default() },
         assumed: vec![],
     }
 }

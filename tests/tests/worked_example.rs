@@ -103,6 +103,27 @@ fn coefficients_have_their_values_and_standard_errors() {
     });
 }
 
+/// The README's row for a small-sample correction of τ: τ 25 %, the others 0.2 standard errors, standard
+/// errors 10 %; the method is named.
+#[test]
+fn the_usual_scatter_allows_for_the_fitted_coefficients_and_stays_near() {
+    let usual = meltlaw::study::Study { laws: meltlaw::study::LawChoices::default(), ..study(2000) };
+    let law = meltlaw::fit::fit_laws(&usual, &trials()).laws.detachment;
+    let wanted = &wanted_laws()["laws"]["detachment"]["coefficients"];
+    for (name, found) in &law.coefficients {
+        let want = &wanted[name];
+        let (value, error) = (number(want, "/value"), number(want, "/standard_error"));
+        let allowed = if name == "trial_scatter" { 0.25 * value } else { 0.2 * error };
+        assert!((some(found.value) - value).abs() <= allowed, "{name}: {found:?} for {want}");
+        if name != "trial_scatter" {
+            close(name, some(found.standard_error), error, 0.1);
+        }
+        assert!(found.interval_method.contains("adjusted"), "{}", found.interval_method);
+    }
+    // More scatter than by maximum likelihood: four coefficients took some up.
+    assert!(some(law.coefficients["trial_scatter"].value) > number(&wanted["trial_scatter"], "/value"));
+}
+
 #[test]
 fn covariances_agree() {
     let compare = |what: &str, found: &[Vec<f64>], wanted: &Value, scatter: bool| {
