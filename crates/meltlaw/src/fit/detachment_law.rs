@@ -5,7 +5,6 @@ use nalgebra::{DMatrix, DVector};
 use super::assemble::{CommonErrors, coefficient, outlier_limit, rows, unusable};
 use super::detachment::{Bounds, CountedSelection, DetachmentFit, Outcome, QUADRATURE_POINTS};
 use super::ordered_logit::{Count, CountedTrial, Likelihood, Thresholds};
-use super::plausibility;
 use crate::laws::{
     Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading,
     TrialDiagnostic, ValueWithUnit, logistic,
@@ -176,7 +175,6 @@ fn fitted(
     let squares: f64 = law.diagnostics.iter().map(|d| d.residual * d.residual).sum();
     law.residual_standard_deviation = Some((squares / degrees).sqrt());
     law.residual_standard_deviation_reason = None;
-    law.plausibility = plausibility::detachment(natural[0]);
     law.tests.insert("overdispersion".to_owned(), scatter_test(fit));
     law.tests.insert("parallel_thresholds".to_owned(), parallel_thresholds(fit));
     law

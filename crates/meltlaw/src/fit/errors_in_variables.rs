@@ -221,6 +221,28 @@ pub fn fit(law: &impl Law, observations: &[Observation], start: &[f64]) -> Resul
     })
 }
 
+/// Weighted residuals e/√v and their derivatives by the coefficients, anywhere.
+pub fn weighted_residuals(
+    law: &impl Law,
+    observations: &[Observation],
+    b: &[f64],
+) -> (nalgebra::DVector<f64>, DMatrix<f64>) {
+    let problem = Profiled { law, observations };
+    let mut residuals = nalgebra::DVector::zeros(observations.len());
+    let mut jacobian = DMatrix::zeros(observations.len(), b.len());
+    let mut gradient = [0.0; MOST];
+    for (i, observation) in observations.iter().enumerate() {
+        let adjusted = problem.adjust(b, observation);
+        let error = adjusted.variance.sqrt();
+        law.gradient(b, &adjusted.row[..law.quantities()], &mut gradient[..b.len()]);
+        residuals[i] = adjusted.residual / error;
+        for (j, g) in gradient[..b.len()].iter().enumerate() {
+            jacobian[(i, j)] = -g / error;
+        }
+    }
+    (residuals, jacobian)
+}
+
 /// Weighted linear start: exact for a law linear in its coefficients with exact readings.
 pub fn linear_start(law: &impl Law, observations: &[Observation]) -> Option<Vec<f64>> {
     let (n, p) = (law.quantities(), law.coefficients().len());

@@ -6,12 +6,11 @@ use super::assemble::{CommonErrors, least_squares_law, no_fit_reason, unusable};
 use super::errors_in_variables::{EivFit, NoFit};
 use super::selection::Selection;
 use super::{
-    arc_voltage, burn_off, candidates::candidate, detachment, detachment_law, plausibility, power,
-    residual_tests::residual_tests,
+    arc_voltage, burn_off, candidates, detachment, detachment_law, plausibility, power, residual_tests::residual_tests,
 };
 use crate::laws::{ArcVoltage, BurnOff, CalibrationEffect, FittedLaw, Law, Laws};
 use crate::statistics::{mean, range};
-use crate::study::{ArcVoltageForm, BurnOffForm, CalibrationTerm, CovarianceFrom, Study};
+use crate::study::{ArcVoltageForm, CalibrationTerm, CovarianceFrom, Study};
 use crate::trials::Trials;
 
 /// The laws of a study.
@@ -51,20 +50,13 @@ pub fn fit_laws(study: &Study, trials: &Trials) -> FittedStudy {
             study.calibration.iter().zip(&effects).map(|(c, e)| (c.standard_uncertainty, pick(e).clone())).collect(),
         )
     };
+    let burn = fits.burn_off.1.as_ref().ok().map(|fit| (&fits.burn_off.0, fit));
     let (burn_off, (arc_voltage, detachment)) = rayon::join(
         || burn_off_law(study, trials, &fits.burn_off, &common(|e| &e.burn_off)),
         || {
             rayon::join(
-                || arc_voltage_law(study, trials, &fits.arc_voltage, &common(|e| &e.arc_voltage)),
-                || {
-                    detachment_law::record(
-                        study,
-                        trials,
-                        &fits.detachment.0,
-                        &fits.detachment.1,
-                        &common(|e| &e.detachment),
-                    )
-                },
+                || arc_voltage_law(study, trials, &fits.arc_voltage, burn, &common(|e| &e.arc_voltage)),
+                || detachment_record(study, trials, &fits.detachment, burn, &common(|e| &e.detachment)),
             )
         },
     );
@@ -198,22 +190,32 @@ fn burn_off_law(
         "extension_rms_squared_mm_a2".to_owned(),
         range(selection.observations.iter().map(|o| o.row[2] * o.row[1] * o.row[1])),
     );
-    record.candidates = [BurnOffForm::Proportional, BurnOffForm::Offset]
-        .into_iter()
-        .map(|form| {
-            candidate(
-                form.word(),
-                &BurnOff(form),
-                &selection.observations,
-                burn_off::fit(form, &selection.observations),
-            )
-        })
-        .collect();
+    let forms = candidates::burn_off_forms(study, selection, fit, least_squares_footing(study));
     record.tests = residual_tests(trials, selection, fit);
-    record.plausibility = plausibility::burn_off(&study.wire, study.laws.burn_off, fit.b[0], fit.b[1]);
+    record.tests.insert("form".to_owned(), forms.test);
+    record.candidates = forms.candidates;
+    record.plausibility = plausibility::burn_off_of_trials(study, trials, selection, fit);
     if record.coefficients.get("beta_per_a2_s").is_some_and(|c| c.interval[0].is_some_and(|low| low <= 0.0)) {
         record.notes.push("beta cannot be told from zero: these trials do not separate arc heat from resistive heat; trials at clearly different contact-tip-to-work distances would (for aluminium beta is small by nature)".to_owned());
     }
+    record
+}
+
+fn detachment_record(
+    study: &Study,
+    trials: &Trials,
+    (selection, outcome): &(detachment::CountedSelection, detachment::Outcome),
+    burn: Option<(&Selection, &EivFit)>,
+    common: &CommonErrors,
+) -> FittedLaw {
+    let mut record = detachment_law::record(study, trials, selection, outcome, common);
+    if let detachment::Outcome::Fitted(fit) = outcome {
+        let forms = candidates::detachment_forms(study, trials, selection, fit, burn.map(|(_, fit)| fit.b.as_slice()));
+        record.tests.insert("form".to_owned(), forms.test);
+        record.candidates = forms.candidates;
+        record.plausibility = plausibility::detachment(study, fit);
+    }
+    record.plausibility.extend(plausibility::counts(study, trials, selection));
     record
 }
 
@@ -221,6 +223,7 @@ fn arc_voltage_law(
     study: &Study,
     trials: &Trials,
     (selection, fit): &(Selection, Result<(ArcVoltageForm, EivFit, Vec<String>), NoFit>),
+    burn: Option<(&Selection, &EivFit)>,
     common: &CommonErrors,
 ) -> FittedLaw {
     let (form, fit, dropped) = match fit {
@@ -264,21 +267,13 @@ fn arc_voltage_law(
                 .filter_map(|&i| trials.geometry(&trials.rows[i], &study.bench).and_then(|g| g.ctwd_mm)),
         ),
     );
-    record.candidates = [ArcVoltageForm::Current, ArcVoltageForm::CurrentArc, ArcVoltageForm::CurrentArcExtension]
-        .into_iter()
-        .map(|form| {
-            candidate(
-                form.word(),
-                &ArcVoltage(form),
-                &selection.observations,
-                arc_voltage::fit(form, &selection.observations),
-            )
-        })
-        .collect();
+    let forms = candidates::arc_voltage_forms(study, selection, (*form, fit), burn, least_squares_footing(study));
     record.tests = residual_tests(trials, selection, fit);
+    record.tests.insert("form".to_owned(), forms.test);
+    record.candidates = forms.candidates;
     let (test, rule) = power::judge(study, trials, selection, fit, &record.covariance);
     record.tests.insert("power".to_owned(), test);
     record.power = Some(rule);
-    record.plausibility = plausibility::arc_voltage(&fit.b);
+    record.plausibility = plausibility::arc_voltage(study, fit);
     record
 }

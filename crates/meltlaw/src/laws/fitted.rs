@@ -283,7 +283,9 @@ pub struct Candidate {
     pub reason: Option<String>,
 }
 
-/// A test of a form outside the range that it was fitted to.
+/// A test of a form outside the range that it was fitted to: burn-off and detachment are fitted to the lower
+/// wire feeds, arc voltage to the lower currents. For detachment "relative" is relative to the one drop per
+/// pulse that is wanted: the misses are in drops per pulse.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct HeldOutRange {
     /// Number of trials fitted: those with the lower values.
