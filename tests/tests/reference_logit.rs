@@ -11,6 +11,7 @@ use meltlaw::fit::reliability::ReadSetting;
 use meltlaw::fit::separation::{Seen, separated};
 use meltlaw::laws::logistic;
 use meltlaw::statistics::GaussHermite;
+use meltlaw::study::ScatterFrom;
 use meltlaw_tests::csv::Table;
 use meltlaw_tests::digits::{digits, fewest_digits};
 use meltlaw_tests::reference::{json, number, numbers};
@@ -127,7 +128,10 @@ fn the_whole_detachment_fit_agrees_where_the_counts_scatter_no_more_than_countin
     let settings: Vec<(f64, f64)> =
         (0..table.rows.len()).map(|i| ((columns[0][i] / 400.0).ln(), columns[1][i].ln())).collect();
     let counts: Vec<[f64; 3]> = (0..table.rows.len()).map(|i| [columns[2][i], columns[3][i], columns[4][i]]).collect();
-    let Outcome::Fitted(found) = fit(&selection(&settings, &counts), 0.95, None) else { panic!("classes overlap") };
+    let Outcome::Fitted(found) = fit(&selection(&settings, &counts), 0.95, ScatterFrom::AdjustedLikelihood, None)
+    else {
+        panic!("classes overlap")
+    };
     // Deviance 33.0 on 44 degrees: τ is at 0, and the law that of the counts alone.
     assert!(found.q[4] == f64::NEG_INFINITY, "{:?}", found.q);
     let names = ["exponent", "steepness", "one_drop_from_ms", "more_drops_from_ms"];
@@ -319,7 +323,7 @@ fn six_tables_are_told_separated_or_not() {
         if name != "one_category" {
             assert_eq!(separated(&settings, &classes, two_thresholds), verdict, "{name}");
         }
-        match fit(&at_two_currents(name), 0.95, None) {
+        match fit(&at_two_currents(name), 0.95, ScatterFrom::AdjustedLikelihood, None) {
             Outcome::Fitted(_) => assert_eq!("fitted", how, "{name}"),
             Outcome::Bounded(bounds) => {
                 assert_eq!(bounds.how, how, "{name}: {}", bounds.reason);
@@ -331,7 +335,7 @@ fn six_tables_are_told_separated_or_not() {
         // At one pulse current no table tells the exponent, and none is invented.
         let one_current = selection(&[settings.clone(), settings].concat(), &[counts.clone(), counts].concat());
         assert!(
-            matches!(fit(&one_current, 0.95, None), Outcome::Bounded(b) if b.how == "one_pulse_current" || b.how == "one_class"),
+            matches!(fit(&one_current, 0.95, ScatterFrom::AdjustedLikelihood, None), Outcome::Bounded(b) if b.how == "one_pulse_current" || b.how == "one_class"),
             "{name}"
         );
     }
@@ -379,7 +383,8 @@ fn tables_that_overlap_have_their_finite_coefficients() {
 #[test]
 fn the_whole_fit_at_two_currents_finds_the_coefficients_of_the_tables() {
     let wanted = json("reference/ordered_logit_separation_invented/expected.json");
-    let Outcome::Fitted(found) = fit(&at_two_currents("overlap_finite"), 0.95, None) else {
+    let Outcome::Fitted(found) = fit(&at_two_currents("overlap_finite"), 0.95, ScatterFrom::AdjustedLikelihood, None)
+    else {
         panic!("the classes overlap")
     };
     assert!(found.q[4] == f64::NEG_INFINITY, "no scatter beyond counting: {:?}", found.q);
@@ -392,7 +397,7 @@ fn the_whole_fit_at_two_currents_finds_the_coefficients_of_the_tables() {
     let error = numbers(&wanted, "/cases/overlap_finite/solution/standard_errors_observed")[0] / 2.0_f64.sqrt();
     assert!(digits(found.covariance_q[(1, 1)].sqrt() * k, error) >= ERROR_DIGITS);
     for (name, first) in [("never_more", true), ("all_pulses_drop", false)] {
-        let Outcome::Bounded(bounds) = fit(&at_two_currents(name), 0.95, None) else {
+        let Outcome::Bounded(bounds) = fit(&at_two_currents(name), 0.95, ScatterFrom::AdjustedLikelihood, None) else {
             panic!("{name}: a class is missing")
         };
         let single = bounds.single.expect("one threshold is finite");

@@ -10,6 +10,7 @@ use meltlaw::fit::reliability::ReadSetting;
 use meltlaw::laws::{BurnOff, Law, logistic};
 use meltlaw::statistics::{DrawStream, GaussHermite, Purpose};
 use meltlaw::study::BurnOffForm;
+use meltlaw::study::ScatterFrom;
 
 /// Relative difference allowed: the minimisers stop at steps of 1e-11 or below, the rest is rounding times
 /// conditions of 10 to 100.
@@ -146,7 +147,7 @@ fn counted_trials(stream: &mut DrawStream, scatter: f64) -> CountedSelection {
 }
 
 fn fitted(selection: &CountedSelection) -> Option<DetachmentFit> {
-    match fit(selection, 0.95, None) {
+    match fit(selection, 0.95, ScatterFrom::AdjustedLikelihood, None) {
         Outcome::Fitted(found) => Some(*found),
         Outcome::Bounded(_) => None,
     }
