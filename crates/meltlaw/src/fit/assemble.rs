@@ -4,10 +4,13 @@ use std::collections::BTreeMap;
 
 use nalgebra::{DMatrix, DVector};
 
+use super::diagnosis::{Diagnosis, satterthwaite};
 use super::errors_in_variables::{EivFit, NoFit};
 use super::selection::Selection;
-use crate::laws::{Coefficient, CoefficientName, CovarianceBeside, Ended, FittedLaw, TrialDiagnostic, TrialLeftOut};
-use crate::statistics::student_t_quantile;
+use crate::laws::{
+    BetweenBlocks, Coefficient, CoefficientName, CovarianceBeside, Ended, FittedLaw, TrialDiagnostic, TrialLeftOut,
+};
+use crate::statistics::{student_t_quantile, student_t_two_sided};
 use crate::study::{CovarianceFrom, Study};
 use crate::trials::Trials;
 
@@ -139,10 +142,14 @@ pub fn least_squares_law(
     names: &[CoefficientName],
     common: &CommonErrors,
     unit: &str,
+    without: &[Option<Vec<f64>>],
+    diagnosis: Diagnosis,
 ) -> FittedLaw {
     let (covariance_from, scale, degrees, other_scale) = footing(study, fit);
-    let covariance = &fit.stated_covariance * scale;
+    let trials_only = &fit.stated_covariance * scale;
     let other = &fit.stated_covariance * other_scale;
+    let between = diagnosis.between_blocks.as_ref();
+    let covariance = with_blocks(&trials_only, between);
     let residuals =
         DVector::from_iterator(fit.fitted.len(), selection.observations.iter().zip(&fit.fitted).map(|(o, f)| o.y - f));
     let coefficients = names
@@ -154,10 +161,11 @@ pub fn least_squares_law(
                 n.unit,
                 covariance[(i, i)],
                 common.variance(i),
-                degrees,
+                degrees_with_blocks(i, &trials_only, degrees, between),
                 study.numerics.confidence,
                 false,
             );
+            let c = Coefficient { interval_method: method_with_blocks(c.interval_method, between), ..c };
             (n.name.to_owned(), c)
         })
         .collect();
@@ -181,13 +189,51 @@ pub fn least_squares_law(
     law.residual_standard_deviation_reason = None;
     law.degrees_of_freedom = fit.degrees_of_freedom();
     law.diagnostics = diagnostics(trials, selection, fit, residuals.as_slice());
+    let nu = fit.degrees_of_freedom() as f64;
+    for (i, d) in law.diagnostics.iter_mut().enumerate() {
+        d.surprise = d.studentised_residual.map(|t| student_t_two_sided(t, nu - 1.0));
+        if let Some(b) = &without[i] {
+            d.without_it = names.iter().enumerate().map(|(j, n)| (n.name.to_owned(), b[j] - fit.b[j])).collect();
+        }
+    }
+    name_outliers(&mut law.diagnostics, &diagnosis.outliers);
+    law.tests = diagnosis.tests;
+    law.robust = diagnosis.robust;
+    law.between_blocks = diagnosis.between_blocks;
     law
 }
 
+/// The covariance with the scatter between blocks.
+pub fn with_blocks(covariance: &DMatrix<f64>, between: Option<&BetweenBlocks>) -> DMatrix<f64> {
+    let mut sum = covariance.clone();
+    if let Some(between) = between {
+        for (i, row) in between.covariance.iter().enumerate() {
+            for (j, v) in row.iter().enumerate() {
+                sum[(i, j)] += v;
+            }
+        }
+    }
+    sum
+}
+
+/// Degrees of freedom of coefficient `i` with the scatter between blocks.
+pub fn degrees_with_blocks(i: usize, trials_only: &DMatrix<f64>, degrees: f64, between: Option<&BetweenBlocks>) -> f64 {
+    between.map_or(degrees, |b| satterthwaite(trials_only[(i, i)], degrees, b.covariance[i][i], (b.blocks - 1) as f64))
+}
+
+/// The words for an interval with the scatter between blocks.
+pub fn method_with_blocks(method: String, between: Option<&BetweenBlocks>) -> String {
+    if between.is_some() { format!("{method}, with scatter between blocks") } else { method }
+}
+
+/// Flags the trials that stand out.
+pub fn name_outliers(diagnostics: &mut [TrialDiagnostic], outliers: &[(usize, f64)]) {
+    for (i, t) in outliers {
+        diagnostics[*i].flags.insert(0, format!("stands out: {t:+.1} standard errors from what the other trials say"));
+    }
+}
+
 fn diagnostics(trials: &Trials, selection: &Selection, fit: &EivFit, residuals: &[f64]) -> Vec<TrialDiagnostic> {
-    let n = selection.used.len();
-    let nu = fit.degrees_of_freedom() as f64;
-    let outlier = outlier_limit(n, nu - 1.0);
     selection
         .used
         .iter()
@@ -196,9 +242,6 @@ fn diagnostics(trials: &Trials, selection: &Selection, fit: &EivFit, residuals: 
             let studentised = fit.external(i);
             let cook = fit.cooks_distance(i);
             let mut flags = Vec::new();
-            if let Some(t) = studentised.filter(|t| t.abs() > outlier) {
-                flags.push(format!("stands out: {t:.1} standard errors from what the other trials say"));
-            }
             if let Some(d) = cook.filter(|d| *d > 1.0) {
                 flags.push(format!("moves the law: Cook's distance {d:.1}"));
             }
@@ -219,11 +262,6 @@ fn diagnostics(trials: &Trials, selection: &Selection, fit: &EivFit, residuals: 
             }
         })
         .collect()
-}
-
-/// |t| beyond which one of `n` residuals stands out at 5 % for all together (Bonferroni).
-pub fn outlier_limit(n: usize, degrees: f64) -> f64 {
-    if degrees < 1.0 { f64::INFINITY } else { student_t_quantile(1.0 - 0.025 / n as f64, degrees) }
 }
 
 /// A matrix as rows.

@@ -1,15 +1,20 @@
 //! The record of the detachment law: coefficients as the trade reads them, from the fit's own scale.
 
+use std::collections::BTreeMap;
+
 use nalgebra::{DMatrix, DVector};
 
-use super::assemble::{CommonErrors, coefficient, outlier_limit, rows, unusable};
+use super::assemble::{
+    CommonErrors, coefficient, degrees_with_blocks, method_with_blocks, name_outliers, rows, unusable, with_blocks,
+};
 use super::detachment::{Bounds, CountedSelection, DetachmentFit, Outcome, QUADRATURE_POINTS};
-use super::ordered_logit::{Count, CountedTrial, Likelihood, Thresholds};
+use super::diagnosis::{self, Diagnosis, WARNS_BELOW};
+use super::ordered_logit::{Count, CountedTrial, Derivatives, Likelihood, Thresholds};
 use crate::laws::{
     Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading,
     TrialDiagnostic, ValueWithUnit, logistic,
 };
-use crate::statistics::{GaussHermite, chi_squared_above, mean, normal_above, range};
+use crate::statistics::{GaussHermite, chi_squared_above, mean, normal_above, range, student_t_two_sided};
 use crate::study::{CovarianceFrom, ScatterFrom, Study};
 use crate::trials::Trials;
 
@@ -83,7 +88,11 @@ pub fn record(
     };
     match outcome {
         Outcome::Bounded(bounds) => bounded(study, start(bounds.how, &bounds.reason), bounds),
-        Outcome::Fitted(fit) => fitted(study, selection, fit, common, start("converged", "")),
+        Outcome::Fitted(fit) => {
+            let covariance_q = fit.covariance_q.view((0, 0), (4, 4)).into_owned();
+            let diagnosis = diagnosis::counted_drops(trials, selection, fit, &covariance_q);
+            fitted(study, selection, fit, common, diagnosis, start("converged", ""))
+        }
     }
 }
 
@@ -135,16 +144,29 @@ fn fitted(
     selection: &CountedSelection,
     fit: &DetachmentFit,
     common: &CommonErrors,
+    mut diagnosis: Diagnosis,
     mut law: FittedLaw,
 ) -> FittedLaw {
     let natural = fit.natural();
     let jacobian = fit.natural_by_q();
-    let covariance = &jacobian * &fit.covariance_q * jacobian.transpose();
+    let trials_only = &jacobian * &fit.covariance_q * jacobian.transpose();
+    let corner = jacobian.view((0, 0), (4, 4)).into_owned();
+    // Scatter between blocks was found by q; τ has no part in it.
+    if let Some(between) = &mut diagnosis.between_blocks {
+        let by_q = DMatrix::from_fn(4, 4, |i, j| between.covariance[i][j]);
+        let mut natural = DMatrix::zeros(5, 5);
+        natural.view_mut((0, 0), (4, 4)).copy_from(&(&corner * by_q * corner.transpose()));
+        between.covariance = rows(&natural);
+    }
+    let between = diagnosis.between_blocks.as_ref();
+    let covariance = with_blocks(&trials_only, between);
     let degrees = fit.degrees_of_freedom as f64;
     let confidence = study.numerics.confidence;
     for (i, name) in DETACHMENT_COEFFICIENTS.iter().enumerate() {
         let extra = common.0.iter().map(|(u, e)| (u * e[i]).powi(2)).sum();
+        let degrees = if i < 4 { degrees_with_blocks(i, &trials_only, degrees, between) } else { degrees };
         let mut c = coefficient(natural[i], name.unit, covariance[(i, i)], extra, degrees, confidence, i > 0);
+        c.interval_method = method_with_blocks(c.interval_method, between);
         if fit.scatter_from == ScatterFrom::AdjustedLikelihood {
             c.interval_method.push_str(", trial scatter by the adjusted likelihood");
         }
@@ -157,8 +179,7 @@ fn fitted(
     law.coefficient_order = DETACHMENT_COEFFICIENTS.iter().map(|c| c.name.to_owned()).collect();
     law.covariance = rows(&covariance);
     let mut counting = DMatrix::zeros(5, 5);
-    let corner = jacobian.view((0, 0), (4, 4));
-    counting.view_mut((0, 0), (4, 4)).copy_from(&(corner * &fit.counting_covariance_q * corner.transpose()));
+    counting.view_mut((0, 0), (4, 4)).copy_from(&(&corner * &fit.counting_covariance_q * corner.transpose()));
     law.counting_covariance = Some(rows(&counting));
     law.degrees_of_freedom = fit.degrees_of_freedom;
     let reference = law.reference_current_a.unwrap_or_default();
@@ -172,6 +193,9 @@ fn fitted(
     law.range.insert("log_pulse_current".to_owned(), range(selection.read.iter().map(|r| r.log_current)));
     law.mean_log_pulse_current = Some(mean(&selection.read.iter().map(|r| r.log_current).collect::<Vec<_>>()));
     law.diagnostics = diagnostics(fit, &law.trials_used);
+    name_outliers(&mut law.diagnostics, &diagnosis.outliers);
+    law.tests = diagnosis.tests;
+    law.between_blocks = diagnosis.between_blocks;
     let squares: f64 = law.diagnostics.iter().map(|d| d.residual * d.residual).sum();
     law.residual_standard_deviation = Some((squares / degrees).sqrt());
     law.residual_standard_deviation_reason = None;
@@ -211,16 +235,14 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
     let problem = likelihood(&fit.trials, &rule);
     let law = fit.law();
     let free = if fit.q[4] == f64::NEG_INFINITY { 4 } else { 5 };
-    let limit = outlier_limit(names.len(), fit.degrees_of_freedom as f64);
+    let degrees = fit.degrees_of_freedom as f64;
+    let information = fit.covariance_q.view((0, 0), (free, free)).into_owned().try_inverse();
     fit.trials
         .iter()
         .zip(names)
         .map(|(trial, name)| {
             let (expected, variance) = expected_drops(&law, trial, &rule);
-            let seen = match trial.count {
-                Count::Classes { none, one, more } => (one + 2.0 * more) / (none + one + more),
-                Count::Totals { drops, pulses } => drops / pulses,
-            };
+            let seen = seen_drops(trial);
             let d = problem.trial(&fit.q, trial);
             let mut leverage = 0.0;
             let mut cook = 0.0;
@@ -235,11 +257,6 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
             let residual = seen - expected;
             let studentised = residual / (variance * (1.0 - leverage)).sqrt();
             let mut flags = Vec::new();
-            if studentised.abs() > limit {
-                flags.push(format!(
-                    "stands out: {studentised:.1} standard errors from what the law and its scatter expect"
-                ));
-            }
             if cook > 1.0 {
                 flags.push(format!("moves the law: Cook's distance {cook:.1}"));
             }
@@ -251,8 +268,8 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
                 studentised_residual: finite.then_some(studentised),
                 leverage: Some(leverage),
                 cooks_distance: Some(cook),
-                surprise: None,
-                without_it: std::collections::BTreeMap::new(),
+                surprise: finite.then(|| student_t_two_sided(studentised, degrees)),
+                without_it: information.as_ref().and_then(|i| without(fit, i, &d)).unwrap_or_default(),
                 flags,
                 reason: (!finite).then(|| "no spread is expected at this setting".to_owned()),
             }
@@ -260,8 +277,33 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
         .collect()
 }
 
+/// Change of the coefficients without a trial, by one Newton step from the full fit with the exact Hessian of
+/// the others.
+fn without(fit: &DetachmentFit, information: &DMatrix<f64>, trial: &Derivatives) -> Option<BTreeMap<String, f64>> {
+    let size = information.nrows();
+    let others = DMatrix::from_fn(size, size, |i, j| information[(i, j)] + trial.hessian[i][j]);
+    let gradient = DVector::from_fn(size, |i, _| trial.gradient[i]);
+    let step = -others.cholesky()?.solve(&gradient);
+    let mut q = fit.q;
+    for (value, s) in q.iter_mut().zip(step.iter()) {
+        *value += s.clamp(-1.0, 1.0);
+    }
+    let law = law_of(&q);
+    let after = [law.exponent, law.steepness, law.one_drop_s.exp(), law.more_drops_s.exp(), law.trial_scatter];
+    let before = fit.natural();
+    Some(DETACHMENT_COEFFICIENTS.iter().enumerate().map(|(i, c)| (c.name.to_owned(), after[i] - before[i])).collect())
+}
+
+/// Drops per pulse as counted.
+pub(super) fn seen_drops(trial: &CountedTrial) -> f64 {
+    match trial.count {
+        Count::Classes { none, one, more } => (one + 2.0 * more) / (none + one + more),
+        Count::Totals { drops, pulses } => drops / pulses,
+    }
+}
+
 /// Mean drops per pulse at a trial's corrected setting and the variance of the observed mean.
-fn expected_drops(law: &Detachment, trial: &CountedTrial, rule: &GaussHermite) -> (f64, f64) {
+pub(super) fn expected_drops(law: &Detachment, trial: &CountedTrial, rule: &GaussHermite) -> (f64, f64) {
     let n = law.exponent;
     let [cc, ct, tt] = trial.unknown;
     let spread = (law.trial_scatter.powi(2) + (n * n * cc + 2.0 * n * ct + tt).max(0.0)).sqrt();
@@ -371,13 +413,13 @@ fn parallel_thresholds(fit: &DetachmentFit) -> FitTest {
                 100.0,
                 100.0 * effect
             ),
-            if p < 0.01 {
+            if p < WARNS_BELOW {
                 "the probability mid-window leans on the common steepness: count more pulses near both thresholds and keep to the middle"
             } else {
                 "nothing"
             },
         ),
-        warns: false,
+        warns: p < WARNS_BELOW,
         trials: Vec::new(),
         reason: None,
     }

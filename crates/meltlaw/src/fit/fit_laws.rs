@@ -2,12 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use super::assemble::{CommonErrors, least_squares_law, no_fit_reason, unusable};
+use super::assemble::{CommonErrors, footing, least_squares_law, no_fit_reason, unusable};
 use super::errors_in_variables::{EivFit, NoFit};
 use super::selection::Selection;
-use super::{
-    arc_voltage, burn_off, candidates, detachment, detachment_law, plausibility, power, residual_tests::residual_tests,
-};
+use super::{arc_voltage, burn_off, candidates, detachment, detachment_law, diagnosis, plausibility, power};
 use crate::laws::{ArcVoltage, BurnOff, CalibrationEffect, FittedLaw, Law, Laws};
 use crate::statistics::{mean, range};
 use crate::study::{ArcVoltageForm, CalibrationTerm, CovarianceFrom, Study};
@@ -153,6 +151,12 @@ fn least_squares_footing(study: &Study) -> CovarianceFrom {
     }
 }
 
+/// Covariance of the coefficients by the study's footing.
+fn scaled_covariance(study: &Study, fit: &EivFit) -> nalgebra::DMatrix<f64> {
+    let (_, scale, _, _) = footing(study, fit);
+    &fit.stated_covariance * scale
+}
+
 fn burn_off_law(
     study: &Study,
     trials: &Trials,
@@ -182,7 +186,9 @@ fn burn_off_law(
             );
         }
     };
-    let mut record = least_squares_law(study, trials, selection, fit, names, common, "mm/s");
+    let diagnosis = diagnosis::least_squares(&law, trials, selection, fit, &scaled_covariance(study, fit));
+    let without = candidates::without_each(&law, &selection.observations, fit);
+    let mut record = least_squares_law(study, trials, selection, fit, names, common, "mm/s", &without, diagnosis);
     record.form = law.0.word().to_owned();
     record.equation = law.equation().to_owned();
     record.range.insert("current_mean_a".to_owned(), range(selection.observations.iter().map(|o| o.row[0])));
@@ -191,7 +197,6 @@ fn burn_off_law(
         range(selection.observations.iter().map(|o| o.row[2] * o.row[1] * o.row[1])),
     );
     let forms = candidates::burn_off_forms(study, selection, fit, least_squares_footing(study));
-    record.tests = residual_tests(trials, selection, fit);
     record.tests.insert("form".to_owned(), forms.test);
     record.candidates = forms.candidates;
     record.plausibility = plausibility::burn_off_of_trials(study, trials, selection, fit);
@@ -249,7 +254,10 @@ fn arc_voltage_law(
         }
     };
     let law = ArcVoltage(*form);
-    let mut record = least_squares_law(study, trials, selection, fit, law.coefficients(), common, "V");
+    let diagnosis = diagnosis::least_squares(&law, trials, selection, fit, &scaled_covariance(study, fit));
+    let without = candidates::without_each(&law, &selection.observations, fit);
+    let mut record =
+        least_squares_law(study, trials, selection, fit, law.coefficients(), common, "V", &without, diagnosis);
     record.form = form.word().to_owned();
     record.equation = law.equation().to_owned();
     record.notes.clone_from(dropped);
@@ -268,7 +276,6 @@ fn arc_voltage_law(
         ),
     );
     let forms = candidates::arc_voltage_forms(study, selection, (*form, fit), burn, least_squares_footing(study));
-    record.tests = residual_tests(trials, selection, fit);
     record.tests.insert("form".to_owned(), forms.test);
     record.candidates = forms.candidates;
     let (test, rule) = power::judge(study, trials, selection, fit, &record.covariance);

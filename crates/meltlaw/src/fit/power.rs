@@ -87,9 +87,9 @@ pub fn judge(
             format!("{effect:+.5} ohm apart (p = {p:.2})"),
             if misfit { "the line's power uses the measured instant resistance instead; check that power is the mean of u·i and not a product of means" } else { "nothing" },
         ),
-        warns: false,
-            trials: Vec::new(),
-            reason: None,
+        warns: p < super::diagnosis::WARNS_BELOW,
+        trials: Vec::new(),
+        reason: None,
     }
     .finite_or_missing();
     let rule = PowerRule {

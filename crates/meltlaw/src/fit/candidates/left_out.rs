@@ -23,6 +23,15 @@ pub(super) struct WithoutOne {
     pub(super) stated_covariance: DMatrix<f64>,
 }
 
+/// Coefficients without each trial in turn; `None` where the others do not determine them.
+pub fn without_each(law: &impl Law, observations: &[Observation], fit: &EivFit) -> Vec<Option<Vec<f64>>> {
+    if observations.len() <= fit.b.len() + 1 {
+        return vec![None; observations.len()];
+    }
+    let expansion = Expansion::new(law, observations, fit);
+    (0..observations.len()).map(|i| expansion.without(i).map(|w| w.b)).collect()
+}
+
 /// Residual, its first and its second derivatives at the full fit.
 struct Part {
     r: f64,

@@ -19,6 +19,7 @@ pub use arc_voltage_forms::arc_voltage_forms;
 pub use burn_off_forms::{PhysicalBeta, burn_off_forms};
 pub use detachment_forms::detachment_forms;
 pub use least_squares_form::leave_one_out;
+pub use left_out::without_each;
 
 use crate::laws::{Candidate, FitTest};
 

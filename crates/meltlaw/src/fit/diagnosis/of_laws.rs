@@ -1,0 +1,283 @@
+//! All questions, asked of one law.
+
+use std::collections::BTreeMap;
+
+use nalgebra::{DMatrix, DVector};
+
+use super::working::{Shift, Working};
+use super::{WARNS_BELOW, blocks, judged, name_list, outliers, robust, spread, trends};
+use crate::fit::detachment::{CountedSelection, DetachmentFit, QUADRATURE_POINTS};
+use crate::fit::detachment_law::{expected_drops, law_of, seen_drops};
+use crate::fit::errors_in_variables::{EivFit, weighted_residuals};
+use crate::fit::selection::Selection;
+use crate::laws::{BetweenBlocks, FitTest, Law, Reading, RobustRefit};
+use crate::statistics::{GaussHermite, chi_squared_above, median};
+use crate::trials::{Column, Trials};
+
+/// What the tests of one law found.
+#[derive(Debug, Clone)]
+pub struct Diagnosis {
+    /// Tests by name.
+    pub tests: BTreeMap<String, FitTest>,
+    /// Scatter between blocks, where there is more than trials alone explain.
+    pub between_blocks: Option<BetweenBlocks>,
+    /// The refit with bounded influence.
+    pub robust: Option<RobustRefit>,
+    /// Trials that stand out: place among those used and distance in standard errors of what the others say.
+    pub outliers: Vec<(usize, f64)>,
+}
+
+/// What the trials used say of order, wear and blocks.
+struct Campaign<'a> {
+    names: Vec<String>,
+    run_order: Vec<Option<f64>>,
+    tip_minutes: Vec<Option<f64>>,
+    blocks: Vec<Option<&'a str>>,
+}
+
+impl<'a> Campaign<'a> {
+    fn of(trials: &'a Trials, used: &[usize]) -> Self {
+        let by = |column: Column| used.iter().map(|&i| trials.rows[i].get(column)).collect();
+        Self {
+            names: used.iter().map(|&i| trials.rows[i].name.clone()).collect(),
+            run_order: by(Column::RunOrder),
+            tip_minutes: by(Column::TipMinutes),
+            blocks: used.iter().map(|&i| trials.rows[i].block.as_deref()).collect(),
+        }
+    }
+}
+
+/// Tests of a law fitted by least squares; `covariance` is that of its coefficients.
+///
+/// A common shift is relative where the law's value is a feed, and absolute where it is a voltage.
+pub fn least_squares(
+    law: &impl Law,
+    trials: &Trials,
+    selection: &Selection,
+    fit: &EivFit,
+    covariance: &DMatrix<f64>,
+) -> Diagnosis {
+    let (residual, jacobian) = weighted_residuals(law, &selection.observations, &fit.b);
+    let feed = law.coefficients().iter().any(|c| c.name == "alpha_mm_per_a_s");
+    // The error of one trial follows from a derivative and its weighted form.
+    let n = law.quantities();
+    let mut gradient = vec![0.0; fit.b.len()];
+    let errors: Vec<f64> = selection
+        .observations
+        .iter()
+        .enumerate()
+        .map(|(i, o)| {
+            law.gradient(&fit.b, &o.row[..n], &mut gradient);
+            let largest = (0..gradient.len()).max_by(|&a, &b| {
+                (jacobian[(i, a)] * fit.stated_covariance[(a, a)].sqrt())
+                    .abs()
+                    .total_cmp(&(jacobian[(i, b)] * fit.stated_covariance[(b, b)].sqrt()).abs())
+            });
+            largest.map_or(f64::NAN, |j| (gradient[j] / jacobian[(i, j)]).abs())
+        })
+        .collect();
+    let values: Vec<f64> = selection.observations.iter().map(|o| o.y).collect();
+    let typical_value = median(&mut values.clone());
+    let typical_error = median(&mut errors.clone());
+    let (unit, in_unit) = if feed { ("m/min", 0.06) } else { ("V", 1.0) };
+    let shift = if feed {
+        Shift { unit, per_unit: typical_value * in_unit, what: "feed at equal current and extension" }
+    } else {
+        Shift { unit, per_unit: 1.0, what: "voltage at equal current and arc length" }
+    };
+    let sensitivity = DVector::from_fn(values.len(), |i, _| if feed { values[i] / errors[i] } else { 1.0 / errors[i] });
+    let working = Working {
+        residual,
+        jacobian: -jacobian,
+        covariance: fit.stated_covariance.clone(),
+        sensitivity,
+        shift,
+        degrees: fit.degrees_of_freedom() as f64,
+    };
+    let campaign = Campaign::of(trials, &selection.used);
+    let names: Vec<String> = law.coefficients().iter().map(|c| c.name.to_owned()).collect();
+    let mut found = common(&working, &campaign, covariance);
+    found.robust = robust::robust(&working, &names, &fit.b, &campaign.names);
+    found.tests.insert("robust".to_owned(), robust_test(found.robust.as_ref()));
+    let studentised: Vec<Option<f64>> = (0..values.len()).map(|i| fit.external(i)).collect();
+    let internal: Vec<f64> = (0..values.len()).map(|i| fit.internal(i)).collect();
+    let fitted: Vec<f64> = fit.fitted.iter().map(|f| f * in_unit).collect();
+    let error = typical_error * in_unit;
+    found.tests.insert("normality".to_owned(), spread::normality(&studentised));
+    found.tests.insert("lack_of_fit".to_owned(), spread::lack_of_fit(selection, fit, &campaign.names, error, unit));
+    found.tests.insert("stated_errors".to_owned(), spread::stated_errors(fit, error, unit));
+    found.tests.insert("heteroscedasticity".to_owned(), trends::heteroscedasticity(&fitted, &internal, unit));
+    let cure = if feed {
+        "weld the lowest and the highest feed at two clearly different contact-tip-to-work distances"
+    } else {
+        "vary the arc length at low and at high current, and weld at a second contact-tip-to-work distance"
+    };
+    found.tests.insert("collinearity".to_owned(), spread::collinearity(fit, cure));
+    found
+}
+
+/// Tests that every law shares.
+fn common(working: &Working, campaign: &Campaign<'_>, covariance: &DMatrix<f64>) -> Diagnosis {
+    let mut tests = BTreeMap::new();
+    tests.insert(
+        "drift".to_owned(),
+        trends::along(
+            working,
+            &campaign.run_order,
+            "run order",
+            "run_order",
+            "something moved during the campaign: check the probes' zero and gain, contact tip and feed rolls, and weld the first two settings again",
+        ),
+    );
+    tests.insert(
+        "tip_wear".to_owned(),
+        trends::along(
+            working,
+            &campaign.tip_minutes,
+            "arc time on the contact tip",
+            "tip_minutes",
+            "the contact tip wears: change it sooner, and weld two settings with a new and with a worn tip",
+        ),
+    );
+    let (test, between_blocks) = blocks::blocks(working, &campaign.blocks, covariance);
+    tests.insert("blocks".to_owned(), test);
+    let outliers = outliers::outliers(working);
+    tests.insert("outliers".to_owned(), outlier_test(&outliers, &campaign.names));
+    Diagnosis {
+        tests: tests.into_iter().map(|(name, test)| (name, test.finite_or_missing())).collect(),
+        between_blocks,
+        robust: None,
+        outliers,
+    }
+}
+
+fn outlier_test(found: &[(usize, f64)], names: &[String]) -> FitTest {
+    let expected = format!(
+        "no trial so far from the others that {} clean studies in 1000 show one",
+        (1000.0 * outliers::FAMILY).round()
+    );
+    let trials: Vec<String> = found.iter().map(|(i, _)| names[*i].clone()).collect();
+    let farthest = found.iter().map(|(_, t)| t.abs()).fold(0.0, f64::max);
+    FitTest {
+        statistic: Some(found.len() as f64),
+        p_value: None,
+        effect: Some(found.len() as f64),
+        unit: "trials".to_owned(),
+        reading: Reading::new(
+            expected,
+            if trials.is_empty() {
+                "none".to_owned()
+            } else {
+                format!("{} ({farthest:.0} standard errors at most)", name_list(&trials))
+            },
+            if trials.is_empty() {
+                "nothing"
+            } else {
+                "look at the record of these welds for a misread or miscopied number, a slipped wire, a short window; mend it, or set use = no with a note; where nothing is wrong leave them in and weld the setting again"
+            },
+        ),
+        warns: !trials.is_empty(),
+        trials,
+        reason: Some("the limit keeps the rate over all trials; single trials have their surprise".to_owned()),
+    }
+}
+
+fn robust_test(refit: Option<&RobustRefit>) -> FitTest {
+    let Some(refit) = refit else {
+        return FitTest::not_made(
+            "standard errors",
+            "the law stays within its error when trials far from it lose their weight",
+            "too few trials for a refit with bounded influence",
+            "weld more trials",
+        );
+    };
+    let most = refit.shift.values().fold(0.0, |m: f64, v| if v.abs() > m.abs() { *v } else { m });
+    FitTest {
+        statistic: Some(most),
+        p_value: None,
+        effect: Some(most),
+        unit: "standard errors".to_owned(),
+        reading: refit.reading.clone(),
+        warns: most.abs() > robust::NOTABLE_SHIFT,
+        trials: refit.downweighted.keys().cloned().collect(),
+        reason: Some("a shift is held against the standard error, not against chance".to_owned()),
+    }
+}
+
+/// Tests of the detachment law, on its mean drops per pulse.
+///
+/// A common shift is one of s, told as pulse time in the middle of the window at the reference current.
+/// `covariance_q` is that of (n, ln k, s1, ln(s2 − s1)).
+pub fn counted_drops(
+    trials: &Trials,
+    selection: &CountedSelection,
+    fit: &DetachmentFit,
+    covariance_q: &DMatrix<f64>,
+) -> Diagnosis {
+    const H: f64 = 1e-5;
+    let rule = GaussHermite::new(QUADRATURE_POINTS);
+    let law = fit.law();
+    let n = fit.trials.len();
+    let mut residual = DVector::zeros(n);
+    let mut jacobian = DMatrix::zeros(n, 4);
+    let mut sensitivity = DVector::zeros(n);
+    for (i, trial) in fit.trials.iter().enumerate() {
+        let (expected, variance) = expected_drops(&law, trial, &rule);
+        let error = variance.sqrt();
+        residual[i] = (seen_drops(trial) - expected) / error;
+        for j in 0..4 {
+            let [low, high] = [-H, H].map(|h| {
+                let mut q = fit.q;
+                q[j] += h;
+                expected_drops(&law_of(&q), trial, &rule).0
+            });
+            jacobian[(i, j)] = (high - low) / (2.0 * H) / error;
+        }
+        let [low, high] = [-H, H].map(|h| {
+            let mut moved = *trial;
+            moved.log_time += h;
+            expected_drops(&law, &moved, &rule).0
+        });
+        sensitivity[i] = (high - low) / (2.0 * H) / error;
+    }
+    let campaign = Campaign::of(trials, &selection.used);
+    let middle_ms = f64::midpoint(law.one_drop_s, law.more_drops_s).exp();
+    let covariance = jacobian.tr_mul(&jacobian).cholesky().map(|c| c.inverse());
+    let Some(covariance) = covariance.filter(|_| residual.iter().all(|r: &f64| r.is_finite())) else {
+        return Diagnosis { tests: BTreeMap::new(), between_blocks: None, robust: None, outliers: Vec::new() };
+    };
+    let working = Working {
+        residual,
+        jacobian,
+        covariance,
+        sensitivity,
+        shift: Shift { unit: "ms", per_unit: middle_ms, what: "pulse time mid-window" },
+        degrees: fit.degrees_of_freedom as f64,
+    };
+    let mut found = common(&working, &campaign, covariance_q);
+    found.tests.insert("regular_counts".to_owned(), regular_counts(&working));
+    found
+}
+
+/// Counts more regular than counting allows: the mark of counts copied or worked out instead of counted.
+fn regular_counts(working: &Working) -> FitTest {
+    let expected = "counts scatter at least as counting makes them";
+    let chi = working.residual.norm_squared();
+    let below = 1.0 - chi_squared_above(chi, working.degrees);
+    let ratio = (chi / working.degrees).sqrt();
+    FitTest {
+        statistic: Some(chi),
+        p_value: Some(below),
+        effect: Some(ratio),
+        unit: "1".to_owned(),
+        reading: judged(
+            expected,
+            format!("counts scatter {ratio:.2} times as much as counting and the fitted trial scatter make them"),
+            below,
+            "counts this regular were hardly counted pulse by pulse: ask whether they were worked out from a drop frequency, and count again from the video",
+        ),
+        warns: below < WARNS_BELOW,
+        trials: Vec::new(),
+        reason: None,
+    }
+}

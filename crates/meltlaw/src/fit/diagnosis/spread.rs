@@ -1,0 +1,162 @@
+//! The size and shape of the residuals: against the stated errors, against repeats, against a normal sample.
+
+use super::{WARNS_BELOW, judged, name_list};
+use crate::fit::errors_in_variables::EivFit;
+use crate::fit::information::STRONGLY_COLLINEAR;
+use crate::fit::selection::Selection;
+use crate::laws::{FitTest, Reading};
+use crate::statistics::{chi_squared_above, f_above, mean, shapiro_wilk};
+
+/// Residuals against a normal sample.
+pub(super) fn normality(studentised: &[Option<f64>]) -> FitTest {
+    let expected = "residuals like a normal sample";
+    let values: Vec<f64> = studentised.iter().filter_map(|v| *v).collect();
+    match shapiro_wilk(&values) {
+        Some(found) => FitTest {
+            statistic: Some(found.statistic),
+            p_value: Some(found.p_value),
+            effect: Some(found.statistic),
+            unit: "1".to_owned(),
+            reading: judged(
+                expected,
+                format!("W = {:.3}", found.statistic),
+                found.p_value,
+                "look at the trials that stand out in the residual plot; one wrong number is the usual cause",
+            ),
+            warns: found.p_value < WARNS_BELOW,
+            trials: Vec::new(),
+            reason: None,
+        },
+        None => FitTest::not_made("1", expected, "3 to 5000 residuals that differ are needed", "weld more trials"),
+    }
+}
+
+/// Spread among repeats against the spread about the law. Repeats are trials whose mean current and
+/// other predictors agree within 1.5 %. `typical_error` is the stated error of a typical trial in `unit`.
+pub(super) fn lack_of_fit(
+    selection: &Selection,
+    fit: &EivFit,
+    names: &[String],
+    typical_error: f64,
+    unit: &str,
+) -> FitTest {
+    let expected = "trials at the same setting scatter as much as trials at different ones";
+    let groups = repeats(selection);
+    let (mut pure, mut pure_degrees) = (0.0, 0usize);
+    for members in groups.iter().filter(|g| g.len() > 1) {
+        let values: Vec<f64> = members.iter().map(|&i| fit.weighted[i]).collect();
+        let m = mean(&values);
+        pure += values.iter().map(|v| (v - m) * (v - m)).sum::<f64>();
+        pure_degrees += members.len() - 1;
+    }
+    let degrees = fit.degrees_of_freedom();
+    if pure_degrees == 0 || degrees <= pure_degrees {
+        return FitTest::not_made(
+            unit,
+            expected,
+            "no two trials used were welded at the same setting",
+            "repeat two settings: that is enough to test it",
+        );
+    }
+    let rest = (degrees - pure_degrees) as f64;
+    let (about, among) = ((fit.sum_of_squares() - pure).max(0.0) / rest, pure / pure_degrees as f64);
+    let f = about / among;
+    let p = f_above(f, rest, pure_degrees as f64);
+    let effect = (about - among).max(0.0).sqrt() * typical_error;
+    let trials: Vec<String> =
+        groups.iter().filter(|g| g.len() > 1).flat_map(|g| g.iter().map(|&i| names[i].clone())).collect();
+    FitTest {
+        statistic: Some(f),
+        p_value: Some(p),
+        effect: Some(effect),
+        unit: unit.to_owned(),
+        reading: judged(
+            expected,
+            format!(
+                "{effect:.2} {unit} of scatter about the law that the repeats ({}) do not show; {pure_degrees} degree(s) from repeats",
+                name_list(&trials)
+            ),
+            p,
+            "the law does not follow the trials everywhere: look at the residuals over current and extension, and compare the other forms",
+        ),
+        warns: p < WARNS_BELOW,
+        trials,
+        reason: None,
+    }
+    .finite_or_missing()
+}
+
+/// Trials grouped by setting.
+fn repeats(selection: &Selection) -> Vec<Vec<usize>> {
+    let alike = |a: usize, b: usize| {
+        selection.observations[a]
+            .row
+            .iter()
+            .zip(&selection.observations[b].row)
+            .all(|(x, y)| (x - y).abs() <= 0.015 * x.abs().max(y.abs()))
+    };
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    for i in 0..selection.used.len() {
+        match groups.iter().position(|g| alike(g[0], i)) {
+            Some(found) => groups[found].push(i),
+            None => groups.push(vec![i]),
+        }
+    }
+    groups
+}
+
+/// χ² of the stated errors: too large, and something is missing; too small, and they were overstated.
+pub(super) fn stated_errors(fit: &EivFit, typical_error: f64, unit: &str) -> FitTest {
+    let degrees = fit.degrees_of_freedom() as f64;
+    let chi = fit.sum_of_squares();
+    let above = chi_squared_above(chi, degrees);
+    let p = (2.0 * above.min(1.0 - above)).min(1.0);
+    let ratio = (chi / degrees).sqrt();
+    FitTest {
+        statistic: Some(chi),
+        p_value: Some(p),
+        effect: Some(ratio),
+        unit: "1".to_owned(),
+        reading: judged(
+            "residuals as large as the stated errors",
+            format!(
+                "residuals {ratio:.2} times the stated errors: {:.2} {unit} where {typical_error:.2} {unit} is stated for a typical trial",
+                ratio * typical_error
+            ),
+            p,
+            if ratio > 1.0 {
+                "trials scatter more than stated: look for trials that stand out and for errors not stated; intervals from residuals allow for it, those from stated errors are too narrow"
+            } else {
+                "trials scatter less than stated: the stated errors are cautious, and intervals from stated errors too wide"
+            },
+        ),
+        warns: p < WARNS_BELOW,
+        trials: Vec::new(),
+        reason: None,
+    }
+}
+
+/// How well the coefficients can be told apart.
+pub(super) fn collinearity(fit: &EivFit, cure: &str) -> FitTest {
+    let condition = fit.condition;
+    let hard = condition > STRONGLY_COLLINEAR;
+    FitTest {
+        statistic: Some(condition),
+        p_value: None,
+        effect: Some(condition),
+        unit: "1".to_owned(),
+        reading: Reading::new(
+            "the trials vary so that each coefficient has its own effect: condition below 30",
+            format!("condition {condition:.0} of the derivatives, columns of length 1"),
+            if hard {
+                format!("the coefficients can hardly be told apart and their errors go together: {cure}")
+            } else {
+                "nothing".to_owned()
+            },
+        ),
+        warns: hard,
+        trials: Vec::new(),
+        reason: Some("a condition has no probability; it is held against a fixed limit".to_owned()),
+    }
+    .finite_or_missing()
+}
