@@ -77,6 +77,7 @@ pub fn study(draws: usize) -> Study {
         numerics: Numerics { seed: 1, draws, confidence: 0.95, covariance_from: CovarianceFrom::Residuals },
         // The example estimates the trial scatter by maximum likelihood.
         laws: LawChoices { trial_scatter: ScatterFrom::Likelihood, ..LawChoices::default() },
+        prior: Vec::new(),
         assumed: vec![],
     }
 }

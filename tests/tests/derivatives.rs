@@ -6,6 +6,7 @@ use meltlaw::fit::ordered_logit::{Count, CountedTrial, Likelihood, Thresholds};
 use meltlaw::fit::reliability::ReadSetting;
 use meltlaw::laws::{Detachment, logistic};
 use meltlaw::statistics::{DrawStream, GaussHermite, Purpose};
+use meltlaw::study::ScatterFrom;
 use proptest::prelude::*;
 
 /// Step of the central differences in every entry of q. The next order leaves 1e-10 of a third derivative,
@@ -193,6 +194,7 @@ fn simulate(law: &Detachment, settings: &[(f64, f64)], pulses: usize, seed: u64)
             .collect(),
         counts,
         left_out: vec![],
+        prior: vec![],
     }
 }
 
@@ -202,7 +204,7 @@ fn sweep(log_currents: &[f64], positions: &[f64]) -> Vec<(f64, f64)> {
 }
 
 fn fitted(selection: &CountedSelection) -> DetachmentFit {
-    match fit(selection, 0.95, None) {
+    match fit(selection, 0.95, ScatterFrom::AdjustedLikelihood, None) {
         Outcome::Fitted(found) => *found,
         Outcome::Bounded(bounds) => panic!("{}: {}", bounds.how, bounds.reason),
     }
@@ -268,7 +270,9 @@ fn a_class_never_seen_bounds_its_threshold_and_leaves_the_other() {
                 *stray = 0.0;
             }
         }
-        let Outcome::Bounded(bounds) = fit(&selection, 0.95, None) else { panic!("a class is missing") };
+        let Outcome::Bounded(bounds) = fit(&selection, 0.95, ScatterFrom::AdjustedLikelihood, None) else {
+            panic!("a class is missing")
+        };
         assert_eq!(bounds.how, "one_threshold");
         let single = bounds.single.expect("the other threshold is known");
         assert_eq!(single.first, first);

@@ -116,7 +116,8 @@ const SHIFTS: [f64; 4] = [1.0, -1.0, 0.5, -0.5];
 /// Invented counted trials near n = 1.8, k = 14, thresholds 1.2 and 3 ms at 400 A, scattered by `scatter`.
 fn counted_trials(stream: &mut DrawStream, scatter: f64) -> CountedSelection {
     let count = 10 + whole(stream, 20);
-    let mut selection = CountedSelection { used: vec![], read: vec![], counts: vec![], left_out: vec![] };
+    let mut selection =
+        CountedSelection { used: vec![], read: vec![], counts: vec![], left_out: vec![], prior: vec![] };
     for i in 0..count {
         let log_current = if i % 2 == 0 { -0.12 } else { 0.08 } + 0.04 * stream.uniform();
         // From below the first threshold to above the second, in order, so that both are crossed.
@@ -174,6 +175,7 @@ fn detachment_is_the_same_in_other_units_and_in_another_order() {
             read: rows.iter().map(|&i| selection.read[i]).collect(),
             counts: rows.iter().map(|&i| selection.counts[i]).collect(),
             left_out: vec![],
+            prior: vec![],
         };
         let again = told_counts(&fitted(&other).expect("the same trials"));
         close("order", case, &again.0, &b);

@@ -61,6 +61,16 @@ pub(crate) fn law_lines(laws: &Laws, level: f64) -> Vec<String> {
             };
             lines.push(format!("  {key:<22} {value:>12}  se {se:>9}  {} {range} {}", confidence(level), c.unit));
         }
+        for (key, p) in law.coefficients.iter().filter_map(|(key, c)| Some((key, c.prior.as_ref()?))) {
+            lines.push(format!(
+                "  stated beforehand: {key} {} ± {} ({}): {} – {}",
+                significant(p.mean, 4),
+                significant(p.standard_deviation, 2),
+                p.source,
+                p.reading.seen,
+                p.reading.action
+            ));
+        }
         for note in &law.notes {
             lines.push(format!("  note: {note}"));
         }

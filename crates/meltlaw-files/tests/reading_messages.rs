@@ -360,7 +360,7 @@ draws = 50
 seed = -1
 [laws]
 burn_off = \"linear\"
-[prior]
+[prior.burn_of.x]
 [[logs]]
 glob = \"*.csv\"
 [clibration]
@@ -389,9 +389,65 @@ fn every_fault_of_a_study_is_listed_by_line() {
             "study.toml, line 20, key numerics.draws: found 50, needed a whole number from 100 to 1000000; correct it",
             "study.toml, line 21, key numerics.seed: found -1, needed a whole number from 0 to 9223372036854775807; correct it",
             "study.toml, line 23, key laws.burn_off: found \"linear\", needed one of \"proportional\", \"offset\"; the nearest is \"proportional\"",
-            "study.toml, line 24, key prior: found a prior, needed no stated prior knowledge: this version fits from the trials alone; remove the table",
+            "study.toml, line 24, key prior.burn_of: found an unknown key, needed a known key, the nearest is burn_off; correct or remove it",
             "study.toml, line 25, key logs: found raw logs, needed tables of trials: this version does not reduce raw logs; reduce the logs by other means and name the table under [[trials]]",
             "study.toml, line 27, key clibration: found an unknown key, needed a known key, the nearest is calibration; correct or remove it",
+        ]
+    );
+}
+
+#[test]
+fn every_fault_of_stated_knowledge_is_listed() {
+    let prior = "[prior.burn_off.beta_per_a2_s]
+mean = 5e-5
+standard_deviation = 0
+[prior.burn_off.offset_mm_per_s]
+mean = 1
+standard_deviation = 0.1
+source = \"a\\nb\"
+[prior.burn_off.alpha]
+mean = 1
+[prior.detachment.steepness]
+mean = -8
+standard_deviation = 1
+source = \" \"
+[prior.detachment.one_drop_from_ms]
+mean = 3
+standard_deviation = 0.1
+source = \"last year\"
+sd = 1
+[prior.detachment.more_drops_from_ms]
+mean = 2
+standard_deviation = 0.1
+source = \"last year\"
+[prior.detachment.exponent]
+mean = \"2\"
+standard_deviation = nan
+source = 7
+[laws]
+arc_voltage = \"current\"
+[prior.arc_voltage.gradient_v_per_mm]
+mean = 1
+standard_deviation = 1
+source = \"b\"
+[line]";
+    let messages = changed("[line]", prior);
+    assert_eq!(
+        messages,
+        [
+            "study.toml, line 7, key prior.burn_off.beta_per_a2_s.source: found no such key, needed where the knowledge comes from, in one line; state it",
+            "study.toml, line 9, key prior.burn_off.beta_per_a2_s.standard_deviation: found 0, needed a number above 0; correct it",
+            "study.toml, line 10, key prior.burn_off.offset_mm_per_s: found a prior, needed a coefficient that the form proportional has; remove it, or state burn_off = \"offset\" under [laws]",
+            "study.toml, line 13, key prior.burn_off.offset_mm_per_s.source: found \"a\\nb\" with a line break, needed one line of at most 120 characters without control or text direction characters; shorten or correct it",
+            "study.toml, line 14, key prior.burn_off.alpha: found an unknown key, needed a known key, the nearest is alpha_mm_per_a_s; correct or remove it",
+            "study.toml, line 17, key prior.detachment.steepness.mean: found -8, needed a number above 0; correct it",
+            "study.toml, line 19, key prior.detachment.steepness.source: found nothing but blanks, needed one line of at most 120 characters without control or text direction characters; shorten or correct it",
+            "study.toml, line 24, key prior.detachment.one_drop_from_ms.sd: found an unknown key, needed a known key, the nearest is source; correct or remove it",
+            "study.toml, line 25, key prior.detachment.more_drops_from_ms: found a mean of 2 ms, needed a mean above that of one_drop_from_ms, 3 ms; correct one of the two",
+            "study.toml, line 30, key prior.detachment.exponent.mean: found \"2\", needed a number; write it without quotation marks, with a decimal point",
+            "study.toml, line 31, key prior.detachment.exponent.standard_deviation: found nan, needed a number above 0; correct it",
+            "study.toml, line 32, key prior.detachment.exponent.source: found 7, needed a text in quotation marks; correct it",
+            "study.toml, line 35, key prior.arc_voltage.gradient_v_per_mm: found a prior, needed a coefficient that the form current has; remove it, or state arc_voltage = \"current_arc\" under [laws]",
         ]
     );
 }

@@ -20,6 +20,22 @@ fn read(study: &str) -> ReadStudy {
 }
 
 #[test]
+fn prior_knowledge_is_off_unless_stated() {
+    assert_eq!(read(LEAST).study.prior, []);
+    let more = format!(
+        "{LEAST}[prior.detachment.exponent]\nmean = 2.0\nstandard_deviation = 0.2\nsource = \"other wires\"\n\
+         [prior.burn_off.beta_per_a2_s]\nmean = 5e-5\nstandard_deviation = 2e-6\nsource = \"last year\"\n"
+    );
+    let prior = read(&more).study.prior;
+    let shown: Vec<_> =
+        prior.iter().map(|p| (p.law, p.coefficient, p.mean, p.standard_deviation, p.source.as_str())).collect();
+    assert_eq!(
+        shown,
+        [("burn_off", "beta_per_a2_s", 5e-5, 2e-6, "last year"), ("detachment", "exponent", 2.0, 0.2, "other wires")]
+    );
+}
+
+#[test]
 fn what_is_left_out_has_the_default_and_is_listed() {
     let read = read(LEAST);
     let study = read.study;

@@ -34,6 +34,8 @@ pub struct Study {
     pub numerics: Numerics,
     /// Law forms other than the default.
     pub laws: LawChoices,
+    /// Prior knowledge of coefficients that the study states; empty by default.
+    pub prior: Vec<Prior>,
     /// Defaults that the study did not state, `key = value` as in the study file.
     pub assumed: Vec<Assumed>,
 }
@@ -371,6 +373,24 @@ pub struct LawChoices {
     pub trial_scatter: ScatterFrom,
 }
 
+/// Prior knowledge of one coefficient: it enters the fit as one more measurement.
+///
+/// Normal about the mean; for the detachment law's steepness, thresholds and trial scatter normal on the
+/// logarithm, with median `mean` and standard deviation `standard_deviation / mean` there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prior {
+    /// `burn_off`, `detachment` or `arc_voltage`.
+    pub law: &'static str,
+    /// The coefficient, as in `laws.json`.
+    pub coefficient: &'static str,
+    /// Mean, in the coefficient's unit.
+    pub mean: f64,
+    /// Standard deviation, in the coefficient's unit.
+    pub standard_deviation: f64,
+    /// Where the knowledge comes from.
+    pub source: String,
+}
+
 /// Conditions under which a law or line holds.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Conditions {
@@ -385,6 +405,11 @@ pub struct Conditions {
 }
 
 impl Study {
+    /// Prior knowledge of a law's coefficients.
+    pub fn prior_of<'a>(&'a self, law: &'a str) -> impl Iterator<Item = &'a Prior> {
+        self.prior.iter().filter(move |p| p.law == law)
+    }
+
     /// The study's standing conditions.
     pub fn conditions(&self) -> Conditions {
         Conditions {

@@ -228,3 +228,37 @@ fn other_benches_fit_too() {
     study.numerics.confidence = 0.5;
     way("confidence of a half", &study, &trials);
 }
+
+/// Counts as the law itself expects them, rounded to whole pulses: exponent 1.9, thresholds 1.75 and 4.0 ms.
+fn expected_counts(trials: &mut Trials, steepness: f64) {
+    each(trials, |_, t| {
+        let s = 1.9 * (t.get(Column::PulseCurrent).unwrap() / 400.0).ln() + t.get(Column::PulseTime).unwrap().ln();
+        let share = |ms: f64| 1.0 / (1.0 + (-steepness * (s - ms.ln())).exp());
+        let (none, more) = ((100.0 * (1.0 - share(1.75))).round(), (100.0 * share(4.0)).round());
+        counts(t, none, 100.0 - none - more, more);
+    });
+}
+
+#[test]
+fn a_scatter_that_five_trials_cannot_bound_is_open_above() {
+    let (study, mut trials) = base();
+    trials.rows.drain(..18);
+    trials.rows.truncate(5);
+    expected_counts(&mut trials, 8.0);
+    let scatter = fit_laws(&study, &trials).laws.detachment.coefficients["trial_scatter"].clone();
+    // One degree of freedom: the profile never falls far enough. e² = 7.389 is where the search gives up.
+    assert!(scatter.interval[1].is_none_or(|high| high < 7.0), "{:?}", scatter.interval);
+}
+
+#[test]
+fn bounds_between_tried_settings_hold_the_threshold() {
+    let (study, mut trials) = base();
+    trials.rows.drain(..18);
+    expected_counts(&mut trials, 60.0);
+    let law = fit_laws(&study, &trials).laws.detachment;
+    assert_eq!(law.ended.how, "separated");
+    for (name, truth) in [("one_drop_from_ms", 1.75), ("more_drops_from_ms", 4.0)] {
+        let [low, high] = law.coefficients[name].interval;
+        assert!(low.is_none_or(|l| l <= truth) && high.is_none_or(|h| truth <= h), "{name}: {low:?} {high:?}");
+    }
+}

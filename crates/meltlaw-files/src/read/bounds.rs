@@ -25,6 +25,7 @@ const fn bounds(low: f64, low_counts: bool, high: f64, high_counts: bool, words:
     Bounds { low, low_counts, high, high_counts, words }
 }
 
+pub(crate) const FINITE: Bounds = bounds(f64::MIN, true, f64::MAX, true, "a number");
 pub(crate) const POSITIVE: Bounds = bounds(0.0, false, f64::MAX, true, "a number above 0");
 pub(crate) const NOT_NEGATIVE: Bounds = bounds(0.0, true, f64::MAX, true, "a number of 0 or more");
 pub(crate) const BELOW_ONE: Bounds = bounds(0.0, true, 1.0, false, "a number from 0 to below 1");

@@ -11,6 +11,7 @@ mod header;
 mod line_request;
 mod number;
 mod parquet;
+pub(crate) mod prior;
 mod quiet;
 mod request;
 mod rows;

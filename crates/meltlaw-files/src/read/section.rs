@@ -190,6 +190,14 @@ impl<'a> Section<'a> {
         Some(text.trim().to_owned())
     }
 
+    /// A text that must be stated.
+    pub(crate) fn required_text(&self, key: &'static str, needed: &str) -> Option<String> {
+        if !self.states(key) {
+            self.missing(key, needed);
+        }
+        self.text(key)
+    }
+
     /// One of some words, where stated.
     pub(crate) fn word(&self, key: &'static str, words: &[&'static str]) -> Option<&'static str> {
         let found = self.find(key)?;

@@ -14,6 +14,7 @@ use super::bounds::{
 };
 use super::fault::{Fault, Place, ReadError};
 use super::line_request::read_line;
+use super::prior::read_prior;
 use super::request::{TableRequest, read_requests};
 use super::section::Section;
 use super::study_text::StudyText;
@@ -56,7 +57,7 @@ fn read_root<'a>(text: &'a StudyText<'a>, table: &'a DeTable<'a>) -> Option<(Stu
     let calibration = read_calibration(root.section("calibration"));
     let requests = read_requests(&root);
     let laws = read_laws(root.section("laws"));
-    refuse_prior(&root);
+    let prior = read_prior(root.section("prior"), &laws);
     let source = read_source(root.section("source"));
     let line = read_line(root.section("line"));
     let compare = read_compare(root.section("compare"));
@@ -84,6 +85,7 @@ fn read_root<'a>(text: &'a StudyText<'a>, table: &'a DeTable<'a>) -> Option<(Stu
         compare,
         numerics,
         laws,
+        prior,
         assumed: Vec::new(),
     };
     Some((study, requests))
@@ -226,13 +228,6 @@ fn read_laws(section: Section<'_>) -> LawChoices {
         arc_voltage: ARC_VOLTAGE.into_iter().find(|f| Some(f.word()) == arc_voltage),
         reference_current_a,
         trial_scatter: SCATTER.into_iter().find(|f| Some(f.word()) == trial_scatter).unwrap_or_default(),
-    }
-}
-
-fn refuse_prior(root: &Section<'_>) {
-    if let Some(prior) = root.find("prior") {
-        let needed = "no stated prior knowledge: this version fits from the trials alone";
-        root.fault("prior", prior.line, "a prior", needed, "remove the table");
     }
 }
 

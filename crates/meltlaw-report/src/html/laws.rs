@@ -20,6 +20,7 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             (equation(law))
             (ended(name, law))
             (coefficients(name, law, input.laws.confidence))
+            (stated_beforehand(law))
             (parts::figures(drawn, true))
             (constants(law))
             (candidates(law))
@@ -124,6 +125,40 @@ fn coefficients(name: &str, law: &FittedLaw, confidence: f64) -> Markup {
         (parts::table(&format!("Coefficients of the {}", words::law(name)), &head, &body))
         p.small { (parts::download(&format!("coefficients_{name}"), &csv(&columns, rows))) }
     }
+}
+
+/// Prior knowledge that the study states, beside what the trials alone say.
+fn stated_beforehand(law: &FittedLaw) -> Markup {
+    let stated: Vec<_> = ordered(law).into_iter().filter_map(|(key, c)| Some((key, c, c.prior.as_ref()?))).collect();
+    if stated.is_empty() {
+        return html! {};
+    }
+    let head = html! { tr {
+        th.text scope="col" { "coefficient" } th.text scope="col" { "unit" } th scope="col" { "stated" }
+        th scope="col" { "trials alone" } th scope="col" { "together" } (head("share of the statement", "%"))
+        th scope="col" { "apart, standard errors" } th.text scope="col" { "what to do" } th.text scope="col" { "stated from" }
+    } };
+    let with_error = |value: Option<f64>, error: Option<f64>| match (value, error) {
+        (Some(v), Some(e)) => format!("{} ± {}", significant(v, 4), significant(e, 2)),
+        (Some(v), None) => significant(v, 4),
+        (None, _) => "not determined".to_owned(),
+    };
+    let body = html! {
+        @for (key, c, p) in stated {
+            tr {
+                th.text scope="row" { (words::coefficient(key).0) }
+                td.text { (words::unit(&c.unit)) }
+                td { (with_error(Some(p.mean), Some(p.standard_deviation))) }
+                td { (with_error(p.without, p.without_standard_error)) }
+                td { (with_error(c.value, c.standard_error)) }
+                td { (fixed(100.0 * p.share, 0)) }
+                td { (p.distance.map_or("–".to_owned(), |d| numbers::signed(d, 1))) }
+                td.text { (p.reading.action) }
+                td.text { (p.source) }
+            }
+        }
+    };
+    html! { (parts::table("Knowledge stated in the study that takes part in the fit (value ± standard error)", &head, &body)) }
 }
 
 /// Coefficients in the law's order, then any that the order does not name.

@@ -153,6 +153,7 @@ pub(super) fn study_of(lab: &Lab) -> Study {
         compare: Margins { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5 },
         numerics: Numerics { seed: 1, draws: 2000, confidence: 0.95, covariance_from: CovarianceFrom::Residuals },
         laws: LawChoices::default(),
+        prior: Vec::new(),
         assumed: Vec::new(),
     }
 }

@@ -2,8 +2,9 @@
 //! length moves E·a and r·L oppositely.
 
 use super::errors_in_variables::{EivFit, MOST, NoFit, Observation, ReadingError, fit as fit_eiv, linear_start};
+use super::prior_rows::{PriorRows, fit_to_both};
 use super::selection::{Selection, gain_se, select};
-use crate::laws::ArcVoltage;
+use crate::laws::{ArcVoltage, Law};
 use crate::statistics::student_t_quantile;
 use crate::study::{ArcVoltageForm, CovarianceFrom, Study};
 use crate::trials::{Column, Trial, Trials};
@@ -33,7 +34,7 @@ fn observation(study: &Study, trials: &Trials, trial: &Trial) -> Result<Observat
     Ok(Observation { y: voltage, y_se, row, errors })
 }
 
-/// Fits one form of the law.
+/// Fits one form of the law to the trials alone.
 ///
 /// # Errors
 /// [`NoFit`] where the trials do not determine it.
@@ -43,22 +44,33 @@ pub fn fit(form: ArcVoltageForm, observations: &[Observation]) -> Result<EivFit,
     fit_eiv(&law, observations, &start)
 }
 
+/// Fits one form with what the study states of its coefficients.
+fn fit_form(study: &Study, form: ArcVoltageForm, observations: &[Observation]) -> Result<EivFit, NoFit> {
+    let law = ArcVoltage(form);
+    let prior = PriorRows::of(study, "arc_voltage", law.coefficients());
+    fit_to_both(&law, observations, prior, study.numerics.covariance_from)
+}
+
 /// The form that the data can tell, the fit, and why a term was dropped.
 ///
-/// r, then E, is kept where its interval from the trials excludes zero.
+/// r, then E, is kept where its interval from the trials excludes zero, or where the study states it.
 ///
 /// # Errors
 /// [`NoFit`] where not even the shortest form can be fitted.
 pub fn choose(study: &Study, observations: &[Observation]) -> Result<(ArcVoltageForm, EivFit, Vec<String>), NoFit> {
     if let Some(form) = study.laws.arc_voltage {
-        return Ok((form, fit(form, observations)?, Vec::new()));
+        return Ok((form, fit_form(study, form, observations)?, Vec::new()));
     }
     let mut dropped = Vec::new();
     for (form, term) in [
         (ArcVoltageForm::CurrentArcExtension, "r (extension_ohm_per_mm)"),
         (ArcVoltageForm::CurrentArc, "E (gradient_v_per_mm)"),
     ] {
-        match fit(form, observations) {
+        let last = ArcVoltage(form).coefficients().last().expect("every form has coefficients").name;
+        if study.prior_of("arc_voltage").any(|p| p.coefficient == last) {
+            return Ok((form, fit_form(study, form, observations)?, dropped));
+        }
+        match fit_form(study, form, observations) {
             Ok(found) if tells_last_term(&found, study) => return Ok((form, found, dropped)),
             Ok(_) => dropped.push(format!(
                 "{term} is left out: its interval from the trials includes zero, so the data cannot tell it; trials {} would",
@@ -67,16 +79,16 @@ pub fn choose(study: &Study, observations: &[Observation]) -> Result<(ArcVoltage
             Err(_) => dropped.push(format!("{term} is left out: these trials do not determine it")),
         }
     }
-    let found = fit(ArcVoltageForm::Current, observations)?;
+    let found = fit_form(study, ArcVoltageForm::Current, observations)?;
     Ok((ArcVoltageForm::Current, found, dropped))
 }
 
 fn tells_last_term(fit: &EivFit, study: &Study) -> bool {
     let last = fit.b.len() - 1;
-    let nu = fit.degrees_of_freedom() as f64;
-    let (scale, nu) = match study.numerics.covariance_from {
-        CovarianceFrom::StatedErrors => (fit.chi_squared_per_degree().max(1.0), f64::INFINITY),
-        _ => (fit.chi_squared_per_degree(), nu),
+    let [scale, _] = fit.scales(study.numerics.covariance_from);
+    let nu = match study.numerics.covariance_from {
+        CovarianceFrom::StatedErrors => f64::INFINITY,
+        _ => fit.effective_degrees(),
     };
     let se = (fit.stated_covariance[(last, last)] * scale).sqrt();
     fit.b[last].abs() > student_t_quantile(0.5 + study.numerics.confidence / 2.0, nu) * se

@@ -6,6 +6,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::diagnosis::{Diagnosis, satterthwaite};
 use super::errors_in_variables::{EivFit, NoFit};
+use super::prior_rows::FEWEST_DEGREES;
 use super::selection::Selection;
 use crate::laws::{
     BetweenBlocks, Coefficient, CoefficientName, CovarianceBeside, Ended, FittedLaw, TrialDiagnostic, TrialLeftOut,
@@ -89,10 +90,11 @@ pub fn no_fit_reason(reason: NoFit, used: usize, coefficients: usize, cure: &str
 
 /// Scale of the stated covariance, its degrees of freedom, and the same on the other footing.
 pub fn footing(study: &Study, fit: &EivFit) -> (CovarianceFrom, f64, f64, f64) {
-    let chi = fit.chi_squared_per_degree();
-    match study.numerics.covariance_from {
-        CovarianceFrom::StatedErrors => (CovarianceFrom::StatedErrors, chi.max(1.0), f64::INFINITY, chi),
-        _ => (CovarianceFrom::Residuals, chi, fit.degrees_of_freedom() as f64, chi.max(1.0)),
+    let from = study.numerics.covariance_from;
+    let [scale, other] = fit.scales(from);
+    match from {
+        CovarianceFrom::StatedErrors => (CovarianceFrom::StatedErrors, scale, f64::INFINITY, other),
+        _ => (CovarianceFrom::Residuals, scale, fit.effective_degrees(), other),
     }
 }
 
@@ -146,8 +148,8 @@ pub fn least_squares_law(
     diagnosis: Diagnosis,
 ) -> FittedLaw {
     let (covariance_from, scale, degrees, other_scale) = footing(study, fit);
-    let trials_only = &fit.stated_covariance * scale;
-    let other = &fit.stated_covariance * other_scale;
+    let trials_only = fit.covariance_at(scale);
+    let other = fit.covariance_at(other_scale);
     let between = diagnosis.between_blocks.as_ref();
     let covariance = with_blocks(&trials_only, between);
     let residuals =
@@ -161,7 +163,7 @@ pub fn least_squares_law(
                 n.unit,
                 covariance[(i, i)],
                 common.variance(i),
-                degrees_with_blocks(i, &trials_only, degrees, between),
+                degrees_with_blocks(i, &trials_only, fit.degrees_of(i, &trials_only, degrees), between),
                 study.numerics.confidence,
                 false,
             );
@@ -185,7 +187,8 @@ pub fn least_squares_law(
     });
     law.chi_squared_per_degree = Some(fit.chi_squared_per_degree());
     law.chi_squared_per_degree_reason = None;
-    law.residual_standard_deviation = Some((residuals.norm_squared() / fit.degrees_of_freedom() as f64).sqrt());
+    law.residual_standard_deviation =
+        Some((residuals.norm_squared() / fit.effective_degrees().max(FEWEST_DEGREES)).sqrt());
     law.residual_standard_deviation_reason = None;
     law.degrees_of_freedom = fit.degrees_of_freedom();
     law.diagnostics = diagnostics(trials, selection, fit, residuals.as_slice());

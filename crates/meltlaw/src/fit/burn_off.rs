@@ -1,8 +1,9 @@
 //! The burn-off law from trials: w, both currents and the extension carry errors.
 
 use super::errors_in_variables::{EivFit, MOST, NoFit, Observation, ReadingError, fit as fit_eiv, linear_start};
+use super::prior_rows::{PriorRows, fit_to_both};
 use super::selection::{Selection, gain_se, select};
-use crate::laws::BurnOff;
+use crate::laws::{BurnOff, Law};
 use crate::study::{BurnOffForm, Study};
 use crate::trials::{Column, Mode, Trial, Trials};
 
@@ -45,7 +46,17 @@ fn observation(study: &Study, trials: &Trials, trial: &Trial) -> Result<Observat
     Ok(Observation { y: feed, y_se: feed_se, row, errors })
 }
 
-/// Fits one form of the law.
+/// Fits the form that the study asks for, with what the study states of its coefficients.
+///
+/// # Errors
+/// [`NoFit`] where trials and statements do not determine it.
+pub fn fit_for(study: &Study, observations: &[Observation]) -> Result<EivFit, NoFit> {
+    let law = BurnOff(study.laws.burn_off);
+    let prior = PriorRows::of(study, "burn_off", law.coefficients());
+    fit_to_both(&law, observations, prior, study.numerics.covariance_from)
+}
+
+/// Fits one form of the law to the trials alone.
 ///
 /// # Errors
 /// [`NoFit`] where the trials do not determine it.

@@ -4,6 +4,11 @@ use nalgebra::DMatrix;
 
 use super::newton::{CurvedMinimum, minimise};
 use super::ordered_logit::{Count, CountedTrial, Likelihood, Thresholds};
+use super::prior_on_counts::{
+    EXPONENT, MORE_DROPS, ONE_DROP, PriorOnCounts, SCATTER, STEEPNESS, WithPrior, about, coefficients_stated,
+    for_one_threshold, penalty, stated,
+};
+use super::prior_rows::FEWEST_DEGREES;
 use super::reliability::{ReadSetting, correct};
 use super::scatter::{SMALLEST_SCATTER, ScatterProfile};
 use super::selection::{gain_se, user_says_no};
@@ -27,6 +32,8 @@ pub struct CountedSelection {
     pub counts: Vec<Count>,
     /// The others and why.
     pub left_out: Vec<TrialLeftOut>,
+    /// What the study states of the coefficients.
+    pub prior: Vec<PriorOnCounts>,
 }
 
 /// A fitted detachment law.
@@ -38,7 +45,7 @@ pub struct DetachmentFit {
     pub covariance_q: DMatrix<f64>,
     /// Covariance of (n, ln k, s1, ln(s2 − s1)) by counting alone.
     pub counting_covariance_q: DMatrix<f64>,
-    /// Trials less four.
+    /// Trials less four; with prior knowledge, less what of the four rests on the trials, rounded down.
     pub degrees_of_freedom: usize,
     /// Likelihood ratio of τ against 0.
     pub scatter_likelihood_ratio: f64,
@@ -48,6 +55,8 @@ pub struct DetachmentFit {
     pub scatter_upper: Option<f64>,
     /// The trials as the likelihood sees them.
     pub trials: Vec<CountedTrial>,
+    /// Prior knowledge that took part.
+    pub prior: Vec<PriorOnCounts>,
 }
 
 /// What the data say where there is no fit.
@@ -100,8 +109,13 @@ impl CountedSelection {
 
 /// Trials with counted drops and a pulse, in the law's units.
 pub fn select(study: &Study, trials: &Trials) -> CountedSelection {
-    let mut selection =
-        CountedSelection { used: Vec::new(), read: Vec::new(), counts: Vec::new(), left_out: Vec::new() };
+    let mut selection = CountedSelection {
+        used: Vec::new(),
+        read: Vec::new(),
+        counts: Vec::new(),
+        left_out: Vec::new(),
+        prior: stated(study),
+    };
     selection.left_out.extend(trials.rows.iter().filter_map(user_says_no));
     for (index, trial) in trials.rows.iter().enumerate().filter(|(_, t)| t.use_it) {
         match counted(study, trial) {
@@ -176,18 +190,13 @@ pub fn fit(selection: &CountedSelection, confidence: f64, from: ScatterFrom, sta
     if let Some(outcome) = one_class_only(selection, any) {
         return outcome;
     }
-    if n < 5 {
-        return bounded(
-            "too_few_trials",
-            &format!(
-                "{n} counted trial(s) cannot determine four coefficients and their scatter: count the drops of at least {} more, across both thresholds",
-                5 - n
-            ),
-        );
+    let prior = &selection.prior;
+    if n + prior.len() < 5 {
+        return too_few_trials(n, 5 - n - prior.len());
     }
     let corrected = correct(&selection.read);
     // Below a true spread of 1 % the exponent would rest on the current's own error.
-    if corrected.true_current_variance.sqrt() < 0.01 {
+    if corrected.true_current_variance.sqrt() < 0.01 && about(prior, EXPONENT).is_none() {
         return bounded(
             "one_pulse_current",
             "the pulse current hardly varies over the counted trials, so the exponent cannot be told: repeat the sweep of the pulse time at a pulse current 15 % lower or higher",
@@ -204,11 +213,31 @@ pub fn fit(selection: &CountedSelection, confidence: f64, from: ScatterFrom, sta
     // Where no pulse failed to detach a drop, one against more is the only threshold that counts speak of.
     let classes: Vec<Seen> =
         if any.none { seen } else { seen.iter().map(|s| Seen { none: s.one, one: s.more, more: false }).collect() };
-    if separated(&settings, &classes, both) {
+    let rule = GaussHermite::new(QUADRATURE_POINTS);
+    let separated = separated(&settings, &classes, both);
+    if separated && about(prior, STEEPNESS).is_none() {
         return separated_outcome(&trials, any);
     }
-    let rule = GaussHermite::new(QUADRATURE_POINTS);
-    if both { fit_both(trials, &rule, confidence, from, start) } else { fit_single(&trials, &rule, any, confidence) }
+    let one_known = any.none || about(prior, ONE_DROP).is_some();
+    let more_known = any.more || about(prior, MORE_DROPS).is_some();
+    let outcome = if one_known && more_known {
+        fit_both(trials.clone(), prior, any, &rule, confidence, from, start)
+    } else {
+        fit_single(&trials, prior, &rule, any, confidence)
+    };
+    match outcome {
+        Outcome::Bounded(b) if separated && b.how == "not_converged" => separated_outcome(&trials, any),
+        other => other,
+    }
+}
+
+fn too_few_trials(n: usize, more: usize) -> Outcome {
+    bounded(
+        "too_few_trials",
+        &format!(
+            "{n} counted trial(s) cannot determine four coefficients and their scatter: count the drops of at least {more} more, across both thresholds"
+        ),
+    )
 }
 
 fn bounded(how: &'static str, reason: &str) -> Outcome {
@@ -305,6 +334,21 @@ fn start_values(trials: &[CountedTrial]) -> [f64; 5] {
     [2.0, 5.0_f64.ln(), s1, (s2 - s1).max(0.2).ln(), f64::NEG_INFINITY]
 }
 
+/// The same, but a threshold that no count brackets starts where it is stated.
+fn start_values_with(trials: &[CountedTrial], prior: &[PriorOnCounts], any: Seen) -> [f64; 5] {
+    let mut q = start_values(trials);
+    if let Some(s) = about(prior, STEEPNESS) {
+        q[1] = s.centre;
+    }
+    if let Some(s) = about(prior, ONE_DROP).filter(|_| !any.none) {
+        q[2] = s.centre;
+    }
+    if let Some(s) = about(prior, MORE_DROPS).filter(|_| !any.more) {
+        q[3] = (s.centre - q[2]).max(0.2).ln();
+    }
+    q
+}
+
 fn shares(count: Count) -> [f64; 3] {
     match count {
         Count::Classes { none, one, more } => {
@@ -320,15 +364,21 @@ fn shares(count: Count) -> [f64; 3] {
 
 fn fit_both(
     trials: Vec<CountedTrial>,
+    prior: &[PriorOnCounts],
+    any: Seen,
     rule: &GaussHermite,
     confidence: f64,
     from: ScatterFrom,
     start: Option<&[f64; 5]>,
 ) -> Outcome {
-    let profile = ScatterProfile { trials: &trials, rule, from };
-    let begin = start.copied().unwrap_or_else(|| start_values(&trials));
+    let profile = ScatterProfile { trials: &trials, rule, from, prior };
+    let with_prior = |likelihood: &Likelihood<'_>, start: &[f64], longest: f64| {
+        minimise(&WithPrior { likelihood, prior }, start, longest)
+    };
+    let begin = start.copied().unwrap_or_else(|| start_values_with(&trials, prior, any));
     let still = with_scatter(begin, f64::NEG_INFINITY);
-    let first = best_of_starts(&profile.likelihood(vec![0, 1, 2, 3], still, true), &begin[..4], start.is_none());
+    let first =
+        best_of_starts(&profile.likelihood(vec![0, 1, 2, 3], still, true), &begin[..4], start.is_none(), &with_prior);
     let without = first.converged.then(|| profile.at(f64::NEG_INFINITY, &first.x)).flatten();
     let Some(without) = without else {
         return bounded(
@@ -337,10 +387,20 @@ fn fit_both(
         );
     };
     let flat = || bounded("not_converged", "the likelihood is flat: count more pulses near the thresholds");
-    let counting = minimise(&profile.likelihood(vec![0, 1, 2, 3], still, false), &without.best.x, 1.0);
+    let counting = with_prior(&profile.likelihood(vec![0, 1, 2, 3], still, false), &without.best.x, 1.0);
     let Some(counting_covariance_q) = counting.inverse_hessian() else { return flat() };
     let interior = profile.minimum(&without, start.map(|s| s[4]).filter(|log_tau| log_tau.is_finite()));
-    let ratio = interior.as_ref().map_or(0.0, |m| 2.0 * (without.value - m.value).max(0.0));
+    let scatter_stated = about(prior, SCATTER);
+    if interior.is_none() && scatter_stated.is_some() {
+        return bounded(
+            "not_converged",
+            "the counts and the stated trial_scatter contradict each other so far that no maximum was found: look at the statement's unit",
+        );
+    }
+    let ratio = interior.as_ref().map_or(0.0, |m| {
+        let of_scatter = scatter_stated.map_or(0.0, |s| penalty(&[s], &profile.full(m)));
+        2.0 * (without.value - m.value + of_scatter).max(0.0)
+    });
     let best = interior.unwrap_or(without);
     let q = profile.full(&best);
     let mut covariance_q = DMatrix::zeros(5, 5);
@@ -354,16 +414,22 @@ fn fit_both(
         }
     }
     let log_tau_se = covariance_q[(4, 4)].sqrt();
-    let weak = !(log_tau_se > 0.0 && log_tau_se <= WALD_FAILS_ABOVE);
+    let weak = !(log_tau_se > 0.0 && log_tau_se <= WALD_FAILS_ABOVE) && scatter_stated.is_none();
     let scatter_upper = weak.then(|| profile.upper_limit(&best, confidence));
+    let degrees = trials.len() as f64 - 4.0 + coefficients_stated(prior, &q, &covariance_q);
+    if degrees < FEWEST_DEGREES {
+        return too_few_trials(trials.len(), 1);
+    }
     Outcome::Fitted(Box::new(DetachmentFit {
         q,
         covariance_q,
         counting_covariance_q,
-        degrees_of_freedom: trials.len() - 4,
+        // 1e-6: what rounding may leave below a whole number.
+        degrees_of_freedom: (degrees + 1e-6).floor().max(1.0) as usize,
         scatter_likelihood_ratio: ratio,
         scatter_from: from,
         scatter_upper,
+        prior: prior.to_vec(),
         trials,
     }))
 }
@@ -379,7 +445,12 @@ fn with_scatter(mut q: [f64; 5], log_tau: f64) -> [f64; 5] {
 
 /// The lowest of several descents: the likelihood without scatter has one maximum for classes, but
 /// totals can have more.
-fn best_of_starts(likelihood: &Likelihood<'_>, begin: &[f64], several: bool) -> CurvedMinimum {
+fn best_of_starts(
+    likelihood: &Likelihood<'_>,
+    begin: &[f64],
+    several: bool,
+    minimise: &impl Fn(&Likelihood<'_>, &[f64], f64) -> CurvedMinimum,
+) -> CurvedMinimum {
     let mut best = minimise(likelihood, begin, 1.0);
     let totals = likelihood.trials.iter().any(|t| matches!(t.count, Count::Totals { .. }));
     if !several || (best.converged && !totals) {
@@ -411,8 +482,18 @@ fn scatter_start(likelihood: &Likelihood<'_>, q: [f64; 5], without: f64, start: 
 }
 
 /// One class never seen: the other threshold is fitted alone, the missing one is bounded from one side.
-fn fit_single(trials: &[CountedTrial], rule: &GaussHermite, any: Seen, confidence: f64) -> Outcome {
+fn fit_single(
+    trials: &[CountedTrial],
+    prior: &[PriorOnCounts],
+    rule: &GaussHermite,
+    any: Seen,
+    confidence: f64,
+) -> Outcome {
     let first = any.none;
+    let prior = for_one_threshold(prior, first);
+    let minimise = |likelihood: &Likelihood<'_>, start: &[f64], longest: f64| {
+        minimise(&WithPrior { likelihood, prior: &prior }, start, longest)
+    };
     let binary: Vec<CountedTrial> = trials
         .iter()
         .map(|t| {
@@ -445,7 +526,9 @@ fn fit_single(trials: &[CountedTrial], rule: &GaussHermite, any: Seen, confidenc
         );
     };
     let mut q = [without.x[0], without.x[1], without.x[2], 0.0, f64::NEG_INFINITY];
-    if let Some(log_tau) = scatter_start(&problem(vec![], q), q, -without.value, None) {
+    let scatter_stated = about(&prior, SCATTER);
+    let log_tau = scatter_start(&problem(vec![], q), q, penalty(&prior, &q) - without.value, None);
+    if let Some(log_tau) = log_tau.or_else(|| scatter_stated.map(|s| s.centre)) {
         let with = minimise(&problem(vec![0, 1, 2, 4], q), &[q[0], q[1], q[2], log_tau], 1.0);
         if let Some(c) = with.inverse_hessian().filter(|_| with.converged && with.x[3].exp() > SMALLEST_SCATTER) {
             q = [with.x[0], with.x[1], with.x[2], 0.0, with.x[3]];

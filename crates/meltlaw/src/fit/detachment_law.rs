@@ -10,6 +10,7 @@ use super::assemble::{
 use super::detachment::{Bounds, CountedSelection, DetachmentFit, Outcome, QUADRATURE_POINTS};
 use super::diagnosis::{self, Diagnosis, WARNS_BELOW};
 use super::ordered_logit::{Count, CountedTrial, Derivatives, Likelihood, Thresholds};
+use super::prior_on_counts::information;
 use crate::laws::{
     Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading,
     TrialDiagnostic, ValueWithUnit, logistic,
@@ -162,9 +163,16 @@ fn fitted(
     let covariance = with_blocks(&trials_only, between);
     let degrees = fit.degrees_of_freedom as f64;
     let confidence = study.numerics.confidence;
+    // What comes from a statement is known without limit (Welch and Satterthwaite).
+    let of_prior = &fit.covariance_q * information(&fit.prior, &fit.q) * &fit.covariance_q;
+    let of_prior = &jacobian * of_prior * jacobian.transpose();
+    let degrees_of = |i: usize| {
+        let (all, stated) = (trials_only[(i, i)], of_prior[(i, i)]);
+        if stated > 0.0 { degrees * (all / (all - stated).max(0.0)).powi(2) } else { degrees }
+    };
     for (i, name) in DETACHMENT_COEFFICIENTS.iter().enumerate() {
         let extra = common.0.iter().map(|(u, e)| (u * e[i]).powi(2)).sum();
-        let degrees = if i < 4 { degrees_with_blocks(i, &trials_only, degrees, between) } else { degrees };
+        let degrees = if i < 4 { degrees_with_blocks(i, &trials_only, degrees_of(i), between) } else { degrees_of(i) };
         let mut c = coefficient(natural[i], name.unit, covariance[(i, i)], extra, degrees, confidence, i > 0);
         c.interval_method = method_with_blocks(c.interval_method, between);
         if fit.scatter_from == ScatterFrom::AdjustedLikelihood {

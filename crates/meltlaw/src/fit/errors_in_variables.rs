@@ -13,6 +13,7 @@ use nalgebra::DMatrix;
 
 use super::information::Information;
 use super::least_squares::{Ending, LeastSquares, minimise};
+use super::prior_rows::{PriorRows, as_settings};
 use crate::laws::Law;
 
 /// Most quantities a law predicts from and most independent errors a trial's readings have.
@@ -46,7 +47,8 @@ pub struct Observation {
 pub struct EivFit {
     /// Coefficients.
     pub b: Vec<f64>,
-    /// Gauss–Newton covariance at the adjusted readings, from the stated errors (not scaled).
+    /// Gauss–Newton covariance at the adjusted readings, from the stated errors (not scaled). With prior
+    /// knowledge it is that of trials and statement together, over the scale in `prior`.
     pub stated_covariance: DMatrix<f64>,
     /// Weighted residuals e/√v.
     pub weighted: Vec<f64>,
@@ -59,6 +61,12 @@ pub struct EivFit {
     pub fitted: Vec<f64>,
     /// How it ended.
     pub ending: Ending,
+    /// Prior knowledge that took part, with the scale that it was weighed on.
+    pub prior: PriorRows,
+    /// Share of each row of prior knowledge in the coefficient that it speaks of.
+    pub prior_share: Vec<f64>,
+    /// Derivatives at the minimum: trials, then prior knowledge.
+    pub(super) jacobian: DMatrix<f64>,
 }
 
 /// Why there is no fit.
@@ -78,14 +86,18 @@ impl EivFit {
         self.weighted.iter().map(|e| e * e).sum()
     }
 
-    /// Trials less coefficients.
+    /// Trials less coefficients; with prior knowledge the whole degrees in [`Self::effective_degrees`].
     pub fn degrees_of_freedom(&self) -> usize {
-        self.weighted.len() - self.b.len()
+        match self.prior.rows.len() {
+            0 => self.weighted.len() - self.b.len(),
+            // 1e-6: what rounding may leave below a whole number.
+            _ => (self.effective_degrees() + 1e-6).floor().max(1.0) as usize,
+        }
     }
 
     /// χ² per degree of freedom.
     pub fn chi_squared_per_degree(&self) -> f64 {
-        self.sum_of_squares() / self.degrees_of_freedom() as f64
+        self.sum_of_squares() / self.effective_degrees().max(super::prior_rows::FEWEST_DEGREES)
     }
 
     /// Internally studentised residual e/√(s²(1 − h)).
@@ -96,7 +108,7 @@ impl EivFit {
     /// Externally studentised residual; `None` where the trial alone fixes a coefficient or one degree
     /// of freedom is all there is.
     pub fn external(&self, trial: usize) -> Option<f64> {
-        let (z, nu) = (self.internal(trial), self.degrees_of_freedom() as f64);
+        let (z, nu) = (self.internal(trial), self.effective_degrees());
         let under = nu - z * z;
         (nu > 1.0 && under > 0.0 && z.is_finite()).then(|| z * ((nu - 1.0) / under).sqrt())
     }
@@ -113,6 +125,7 @@ impl EivFit {
 struct Profiled<'a, L> {
     law: &'a L,
     observations: &'a [Observation],
+    prior: &'a PriorRows,
 }
 
 /// What the inner minimisation over one trial's errors leaves.
@@ -167,13 +180,17 @@ impl<L: Law> Profiled<'_, L> {
 
 impl<L: Law> LeastSquares for Profiled<'_, L> {
     fn residual_count(&self) -> usize {
-        self.observations.len()
+        self.observations.len() + self.prior.rows.len()
     }
 
     fn residuals(&self, b: &[f64], out: &mut [f64]) {
-        for (observation, out) in self.observations.iter().zip(out) {
+        let (of_trials, of_prior) = out.split_at_mut(self.observations.len());
+        for (observation, out) in self.observations.iter().zip(of_trials) {
             let adjusted = self.adjust(b, observation);
             *out = adjusted.residual / adjusted.variance.sqrt();
+        }
+        for (row, out) in self.prior.rows.iter().zip(of_prior) {
+            *out = self.prior.weight(row) * (b[row.place] - row.mean);
         }
     }
 
@@ -186,6 +203,11 @@ impl<L: Law> LeastSquares for Profiled<'_, L> {
                 out[(i, j)] = -g / adjusted.variance.sqrt();
             }
         }
+        for (i, row) in self.prior.rows.iter().enumerate() {
+            let mut of_prior = out.row_mut(self.observations.len() + i);
+            of_prior.fill(0.0);
+            of_prior[row.place] = self.prior.weight(row);
+        }
     }
 }
 
@@ -197,27 +219,46 @@ impl<L: Law> LeastSquares for Profiled<'_, L> {
 /// The minimum is that of weighted orthogonal distance regression (Boggs, Byrd and Schnabel 1987, from
 /// memory); for a straight line it is that of York et al. (2004), Am. J. Phys. 72, 367.
 pub fn fit(law: &impl Law, observations: &[Observation], start: &[f64]) -> Result<EivFit, NoFit> {
+    fit_with(law, observations, start, &PriorRows::default())
+}
+
+/// The same with prior knowledge at a given scale: one more residual s·(b − mean)/sd for each statement.
+///
+/// # Errors
+/// [`NoFit`] as for [`fit`].
+pub fn fit_with(
+    law: &impl Law,
+    observations: &[Observation],
+    start: &[f64],
+    prior: &PriorRows,
+) -> Result<EivFit, NoFit> {
     let n = law.quantities();
-    if observations.len() <= start.len() {
+    if observations.is_empty() || observations.len() + prior.rows.len() <= start.len() {
         return Err(NoFit::TooFew);
     }
-    let minimum = minimise(&Profiled { law, observations }, start);
+    let settings = prior.nominal.then(|| as_settings(law, observations, start));
+    let observations = settings.as_deref().unwrap_or(observations);
+    let minimum = minimise(&Profiled { law, observations, prior }, start);
     if minimum.ending == Ending::Dependent {
         return Err(NoFit::Dependent);
     }
     if !minimum.ending.converged() {
         return Err(NoFit::Ended(minimum.ending));
     }
-    let Information { covariance: stated_covariance, leverage, condition } =
+    let Information { covariance: stated_covariance, mut leverage, condition } =
         Information::of(&minimum.jacobian).ok_or(NoFit::Dependent)?;
+    let prior_share = leverage.split_off(observations.len());
     Ok(EivFit {
         fitted: observations.iter().map(|o| law.predict(&minimum.b, &o.row[..n])).collect(),
-        weighted: minimum.residuals.iter().copied().collect(),
+        weighted: minimum.residuals.iter().take(observations.len()).copied().collect(),
         b: minimum.b,
         stated_covariance,
         leverage,
         condition,
         ending: minimum.ending,
+        prior: prior.clone(),
+        prior_share,
+        jacobian: minimum.jacobian,
     })
 }
 
@@ -227,7 +268,7 @@ pub fn weighted_residuals(
     observations: &[Observation],
     b: &[f64],
 ) -> (nalgebra::DVector<f64>, DMatrix<f64>) {
-    let problem = Profiled { law, observations };
+    let problem = Profiled { law, observations, prior: &PriorRows::default() };
     let mut residuals = nalgebra::DVector::zeros(observations.len());
     let mut jacobian = DMatrix::zeros(observations.len(), b.len());
     let mut gradient = [0.0; MOST];
@@ -245,15 +286,28 @@ pub fn weighted_residuals(
 
 /// Weighted linear start: exact for a law linear in its coefficients with exact readings.
 pub fn linear_start(law: &impl Law, observations: &[Observation]) -> Option<Vec<f64>> {
+    linear_start_with(law, observations, &PriorRows::default())
+}
+
+/// The same with rows of prior knowledge below those of the trials.
+pub fn linear_start_with(law: &impl Law, observations: &[Observation], prior: &PriorRows) -> Option<Vec<f64>> {
     let (n, p) = (law.quantities(), law.coefficients().len());
     let zero = vec![0.0; p];
     let scale = |o: &Observation| if o.y_se > 0.0 { o.y_se } else { o.y.abs().max(1e-9) };
-    let design = DMatrix::from_fn(observations.len(), p, |i, j| {
+    let trials = observations.len();
+    let design = DMatrix::from_fn(trials + prior.rows.len(), p, |i, j| {
+        if let Some(row) = i.checked_sub(trials).map(|i| &prior.rows[i]) {
+            return if row.place == j { prior.weight(row) } else { 0.0 };
+        }
         let mut gradient = [0.0; MOST];
         law.gradient(&zero, &observations[i].row[..n], &mut gradient[..p]);
         gradient[j] / scale(&observations[i])
     });
-    let right = nalgebra::DVector::from_iterator(observations.len(), observations.iter().map(|o| o.y / scale(o)));
+    let of_prior = prior.rows.iter().map(|row| prior.weight(row) * row.mean);
+    let right = nalgebra::DVector::from_iterator(
+        trials + prior.rows.len(),
+        observations.iter().map(|o| o.y / scale(o)).chain(of_prior),
+    );
     let scales: Vec<f64> = design.column_iter().map(|c| c.norm()).collect();
     if scales.iter().any(|s| !(*s > 0.0 && s.is_finite())) {
         return None;

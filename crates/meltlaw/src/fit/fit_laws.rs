@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use super::assemble::{CommonErrors, footing, least_squares_law, no_fit_reason, unusable};
 use super::errors_in_variables::{EivFit, NoFit};
 use super::selection::Selection;
-use super::{arc_voltage, burn_off, candidates, detachment, detachment_law, diagnosis, plausibility, power};
+use super::{
+    arc_voltage, burn_off, candidates, detachment, detachment_law, diagnosis, plausibility, power, prior_pull,
+};
 use crate::laws::{ArcVoltage, BurnOff, CalibrationEffect, FittedLaw, Law, Laws};
 use crate::statistics::{mean, range};
 use crate::study::{ArcVoltageForm, CalibrationTerm, CovarianceFrom, Study};
@@ -35,7 +37,7 @@ pub fn fit_laws(study: &Study, trials: &Trials) -> FittedStudy {
     let volt = arc_voltage::observations(study, trials);
     let counted = detachment::select(study, trials);
     let ((burn_fit, volt_fit), outcome) = rayon::join(
-        || (burn_off::fit(study.laws.burn_off, &burn.observations), arc_voltage::choose(study, &volt.observations)),
+        || (burn_off::fit_for(study, &burn.observations), arc_voltage::choose(study, &volt.observations)),
         || detachment::fit(&counted, study.numerics.confidence, study.laws.trial_scatter, None),
     );
     let fits = Fits { burn_off: (burn, burn_fit), arc_voltage: (volt, volt_fit), detachment: (counted, outcome) };
@@ -58,7 +60,8 @@ pub fn fit_laws(study: &Study, trials: &Trials) -> FittedStudy {
             )
         },
     );
-    let laws = Laws { burn_off, detachment, arc_voltage };
+    let mut laws = Laws { burn_off, detachment, arc_voltage };
+    prior_pull::show(study, trials, &mut laws);
     let calibration = study
         .calibration
         .iter()
@@ -108,7 +111,7 @@ fn effects_of(study: &Study, trials: &Trials, fits: &Fits, term: CalibrationTerm
         Ok(fit) => {
             let [low, high] = [0, 1].map(|i| {
                 let observations = burn_off::observations(&at_side(&sides[i]), &sides[i].0).observations;
-                super::errors_in_variables::fit(&BurnOff(study.laws.burn_off), &observations, &fit.b)
+                super::errors_in_variables::fit_with(&BurnOff(study.laws.burn_off), &observations, &fit.b, &fit.prior)
                     .map_or_else(|_| fit.b.clone(), |f| f.b)
             });
             difference(low, high)
@@ -119,7 +122,7 @@ fn effects_of(study: &Study, trials: &Trials, fits: &Fits, term: CalibrationTerm
         Ok((form, fit, _)) => {
             let [low, high] = [0, 1].map(|i| {
                 let observations = arc_voltage::observations(&at_side(&sides[i]), &sides[i].0).observations;
-                super::errors_in_variables::fit(&ArcVoltage(*form), &observations, &fit.b)
+                super::errors_in_variables::fit_with(&ArcVoltage(*form), &observations, &fit.b, &fit.prior)
                     .map_or_else(|_| fit.b.clone(), |f| f.b)
             });
             difference(low, high)
@@ -154,7 +157,7 @@ fn least_squares_footing(study: &Study) -> CovarianceFrom {
 /// Covariance of the coefficients by the study's footing.
 fn scaled_covariance(study: &Study, fit: &EivFit) -> nalgebra::DMatrix<f64> {
     let (_, scale, _, _) = footing(study, fit);
-    &fit.stated_covariance * scale
+    fit.covariance_at(scale)
 }
 
 fn burn_off_law(
@@ -238,7 +241,13 @@ fn arc_voltage_law(
             let why = if selection.used.is_empty() {
                 "measure voltage_mean_v of the trials"
             } else {
-                "weld trials at clearly different currents"
+                match law.0 {
+                    ArcVoltageForm::Current => "weld trials at clearly different currents",
+                    ArcVoltageForm::CurrentArc => "weld trials at clearly different currents and arc lengths",
+                    ArcVoltageForm::CurrentArcExtension => {
+                        "weld trials at clearly different currents, arc lengths and contact-tip-to-work distances"
+                    }
+                }
             };
             let (how, why) = no_fit_reason(*reason, selection.used.len(), law.coefficients().len(), why);
             return unusable(

@@ -11,8 +11,9 @@
 
 use nalgebra::DMatrix;
 
-use super::newton::{CurvedMinimum, minimise};
+use super::newton::{Curved, CurvedMinimum, minimise};
 use super::ordered_logit::{CountedTrial, Likelihood, Thresholds};
+use super::prior_on_counts::{PriorOnCounts, SCATTER, WithPrior, about};
 use crate::statistics::{GaussHermite, student_t_quantile};
 use crate::study::ScatterFrom;
 
@@ -46,6 +47,8 @@ pub(super) struct ScatterProfile<'a> {
     pub(super) trials: &'a [CountedTrial],
     pub(super) rule: &'a GaussHermite,
     pub(super) from: ScatterFrom,
+    /// What the study states of the coefficients.
+    pub(super) prior: &'a [PriorOnCounts],
 }
 
 impl<'a> ScatterProfile<'a> {
@@ -56,7 +59,7 @@ impl<'a> ScatterProfile<'a> {
     /// θ at its best for one τ, from `start`.
     pub(super) fn at(&self, log_tau: f64, start: &[f64]) -> Option<AtScatter> {
         let problem = self.likelihood(vec![0, 1, 2, 3], [start[0], start[1], start[2], start[3], log_tau], true);
-        let best = minimise(&problem, start, 1.0);
+        let best = minimise(&WithPrior { likelihood: &problem, prior: self.prior }, start, 1.0);
         let value = best.value + self.half_log_determinant(&best)?;
         best.converged.then_some(AtScatter { log_tau, best, value })
     }
@@ -73,8 +76,7 @@ impl<'a> ScatterProfile<'a> {
 
     /// ∂A/∂ln τ: the likelihood's part exactly (θ̂ is at its best), the determinant's by differences.
     fn slope(&self, point: &AtScatter) -> Option<f64> {
-        let q = self.full(point);
-        let by_likelihood = -self.likelihood(vec![], q, true).derivatives(&q).gradient[4];
+        let by_likelihood = self.derivatives(point).0[4];
         if self.from == ScatterFrom::Likelihood {
             return Some(by_likelihood);
         }
@@ -95,10 +97,10 @@ impl<'a> ScatterProfile<'a> {
     /// minimum saves the search.
     pub(super) fn minimum(&self, without: &AtScatter, start: Option<f64>) -> Option<AtScatter> {
         if let Some(found) = start.and_then(|log_tau| self.descend_from(log_tau, &without.best.x)) {
-            return Some(found).filter(|f| f.value <= without.value);
+            return Some(found).filter(|f| self.is_better(f, without));
         }
         let found = self.search(without)?;
-        Some(found).filter(|f| f.value <= without.value && f.log_tau.exp() > SMALLEST_SCATTER)
+        Some(found).filter(|f| self.is_better(f, without))
     }
 
     /// The lowest of the minima between the values tried.
@@ -180,9 +182,21 @@ impl<'a> ScatterProfile<'a> {
 
     /// Inverse of the whole Hessian by q at a point, where it is positive definite.
     pub(super) fn covariance(&self, point: &AtScatter) -> Option<DMatrix<f64>> {
+        self.derivatives(point).1.cholesky().map(|c| c.inverse())
+    }
+
+    /// Gradient and Hessian of −l by all of q.
+    fn derivatives(&self, point: &AtScatter) -> ([f64; 5], DMatrix<f64>) {
         let q = self.full(point);
-        let d = self.likelihood(vec![], q, true).derivatives(&q);
-        DMatrix::from_fn(5, 5, |i, j| -d.hessian[i][j]).cholesky().map(|c| c.inverse())
+        let problem = self.likelihood(vec![0, 1, 2, 3, 4], q, true);
+        let (mut gradient, mut hessian) = ([0.0; 5], DMatrix::zeros(5, 5));
+        WithPrior { likelihood: &problem, prior: self.prior }.evaluate(&q, &mut gradient, &mut hessian);
+        (gradient, hessian)
+    }
+
+    /// Whether a minimum inside is better than no scatter; a statement on ln τ excludes τ = 0 by itself.
+    fn is_better(&self, found: &AtScatter, without: &AtScatter) -> bool {
+        about(self.prior, SCATTER).is_some() || (found.value <= without.value && found.log_tau.exp() > SMALLEST_SCATTER)
     }
 
     /// Upper limit of τ: where A has risen by half the squared two-sided quantile of Student's t.
@@ -190,7 +204,7 @@ impl<'a> ScatterProfile<'a> {
     /// Two-sided although the lower end is 0: labs whose scatter comes out larger have two ends, and the miss
     /// below is spent there. With the one-sided quantile 8 % of invented labs with a small scatter missed it.
     pub(super) fn upper_limit(&self, best: &AtScatter, confidence: f64) -> f64 {
-        let t = student_t_quantile(0.5 + confidence / 2.0, (self.trials.len() - 4) as f64);
+        let t = student_t_quantile(0.5 + confidence / 2.0, self.trials.len().saturating_sub(4).max(1) as f64);
         let wanted = best.value + t * t / 2.0;
         let value = |log_tau: f64| self.at(log_tau, &best.best.x).map_or(f64::INFINITY, |p| p.value);
         let mut low = if best.log_tau.is_finite() { best.log_tau } else { SMALLEST_SCATTER.ln() };

@@ -229,6 +229,9 @@ pub struct PriorPull {
     pub distance: Option<f64>,
     /// In words.
     pub reading: Reading,
+    /// Why anything above is null.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reason: Option<String>,
 }
 
 /// How a fit ended.

@@ -2,7 +2,10 @@
 
 use serde_json::{Map, Value, json};
 
+use meltlaw::laws::CoefficientName;
+
 use super::study_keys::{Key, Kind, SECTIONS, Section};
+use crate::read::prior::{above_zero, prior_coefficients};
 
 /// The schema of a study as typed. Unknown keys are errors, as in the program.
 pub(super) fn study_schema() -> Value {
@@ -84,19 +87,35 @@ fn value(key: &Key) -> Value {
 }
 
 fn prior() -> Value {
-    let one = json!({
-        "type": "object",
-        "properties": {
-            "mean": {"type": "number"}, "standard_deviation": {"type": "number", "exclusiveMinimum": 0}, "source": {"type": "string"}
-        },
-        "required": ["mean", "standard_deviation", "source"],
-        "additionalProperties": false
-    });
-    let law = json!({"type": "object", "additionalProperties": one});
+    let one = |name: &CoefficientName| {
+        let mean = if above_zero(name.name) {
+            json!({"type": "number", "exclusiveMinimum": 0})
+        } else {
+            json!({"type": "number"})
+        };
+        json!({
+            "type": "object",
+            "description": format!("Mean and standard deviation in {}, and where they come from.", name.unit),
+            "properties": {
+                "mean": mean,
+                "standard_deviation": {"type": "number", "exclusiveMinimum": 0},
+                "source": {"type": "string", "minLength": 1, "maxLength": 120}
+            },
+            "required": ["mean", "standard_deviation", "source"],
+            "additionalProperties": false
+        })
+    };
+    let laws: Map<String, Value> = prior_coefficients()
+        .into_iter()
+        .map(|(law, names)| {
+            let coefficients: Map<String, Value> = names.iter().map(|n| (n.name.to_owned(), one(n))).collect();
+            (law.to_owned(), json!({"type": "object", "properties": coefficients, "additionalProperties": false}))
+        })
+        .collect();
     json!({
         "type": "object",
-        "description": "Stated prior knowledge of a coefficient, in its unit.",
-        "properties": {"burn_off": law, "detachment": law, "arc_voltage": law},
+        "description": "Stated prior knowledge of coefficients; it takes part in the fit and its pull is shown.",
+        "properties": laws,
         "additionalProperties": false
     })
 }

@@ -23,9 +23,10 @@ pub(super) struct WithoutOne {
     pub(super) stated_covariance: DMatrix<f64>,
 }
 
-/// Coefficients without each trial in turn; `None` where the others do not determine them.
+/// Coefficients without each trial in turn; `None` where the others do not determine them, or where prior
+/// knowledge takes part (the expansion is about the trials' own minimum).
 pub fn without_each(law: &impl Law, observations: &[Observation], fit: &EivFit) -> Vec<Option<Vec<f64>>> {
-    if observations.len() <= fit.b.len() + 1 {
+    if observations.len() <= fit.b.len() + 1 || !fit.prior.rows.is_empty() {
         return vec![None; observations.len()];
     }
     let expansion = Expansion::new(law, observations, fit);

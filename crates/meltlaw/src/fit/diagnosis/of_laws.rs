@@ -15,7 +15,7 @@ use crate::statistics::{GaussHermite, chi_squared_above, median};
 use crate::trials::{Column, Trials};
 
 /// What the tests of one law found.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Diagnosis {
     /// Tests by name.
     pub tests: BTreeMap<String, FitTest>,
@@ -244,7 +244,7 @@ pub fn counted_drops(
     let middle_ms = f64::midpoint(law.one_drop_s, law.more_drops_s).exp();
     let covariance = jacobian.tr_mul(&jacobian).cholesky().map(|c| c.inverse());
     let Some(covariance) = covariance.filter(|_| residual.iter().all(|r: &f64| r.is_finite())) else {
-        return Diagnosis { tests: BTreeMap::new(), between_blocks: None, robust: None, outliers: Vec::new() };
+        return Diagnosis::default();
     };
     let working = Working {
         residual,

@@ -100,12 +100,16 @@ mod tests {
 
     #[test]
     fn three_gross_trials_do_not_hide_each_other() {
+        let mut others = 0;
         for seed in 0..50 {
-            let mut found: Vec<usize> =
-                outliers(&sample(seed, &[(3, 9.0), (20, 9.0), (31, 10.0)])).iter().map(|o| o.0).collect();
-            found.sort_unstable();
-            assert_eq!(found, [3, 20, 31], "seed {seed}");
+            let found = outliers(&sample(seed, &[(3, 9.0), (20, 9.0), (31, 10.0)]));
+            for planted in [3, 20, 31] {
+                assert!(found.iter().any(|o| o.0 == planted), "seed {seed}: {found:?}");
+            }
+            others += found.len() - 3;
         }
+        // At the promised rate 50·0.002 = 0.1 of the samples name another trial; 3 has a probability of 2e-4.
+        assert!(others < 3, "{others}");
     }
 
     #[test]

@@ -1,0 +1,180 @@
+//! What stated prior knowledge does to each coefficient, shown beside what the trials alone say.
+
+use super::fit_laws;
+use super::prior_on_counts::EXPONENT;
+use crate::laws::{Coefficient, DETACHMENT_COEFFICIENTS, FittedLaw, Laws, PriorPull, Reading};
+use crate::study::{ArcVoltageForm, LawChoices, Prior, Study};
+use crate::trials::Trials;
+
+/// Distance between trials and statement, in standard errors, beyond which somebody must look: 1.2 % of
+/// statements that hold lie farther.
+pub const LOOK_BEYOND: f64 = 2.5;
+
+/// Share of a coefficient's information beyond which it rests mostly on the statement.
+const MOSTLY_STATED: f64 = 0.5;
+
+/// Puts the pull of every statement beside its coefficient; nothing where the study states none.
+pub fn show(study: &Study, trials: &Trials, laws: &mut Laws) {
+    if study.prior.is_empty() {
+        return;
+    }
+    const FORMS: [ArcVoltageForm; 3] =
+        [ArcVoltageForm::Current, ArcVoltageForm::CurrentArc, ArcVoltageForm::CurrentArcExtension];
+    let same_form = FORMS.into_iter().find(|f| f.word() == laws.arc_voltage.form);
+    let alone = Study {
+        prior: Vec::new(),
+        calibration: Vec::new(),
+        laws: LawChoices { arc_voltage: same_form, ..study.laws },
+        ..study.clone()
+    };
+    let alone = fit_laws(&alone, trials).laws;
+    let Laws { burn_off, detachment, arc_voltage } = laws;
+    for (name, law, alone) in [
+        ("burn_off", burn_off, &alone.burn_off),
+        ("detachment", detachment, &alone.detachment),
+        ("arc_voltage", arc_voltage, &alone.arc_voltage),
+    ] {
+        let stated: Vec<&Prior> = study.prior_of(name).collect();
+        if !stated.is_empty() {
+            show_in(law, alone, &stated);
+        }
+    }
+}
+
+fn show_in(law: &mut FittedLaw, alone: &FittedLaw, stated: &[&Prior]) {
+    let names = stated.iter().map(|p| p.coefficient).collect::<Vec<_>>().join(", ");
+    if !law.ended.usable {
+        law.notes.push(format!("the study states prior knowledge of {names}, which does not replace what is missing"));
+        return;
+    }
+    law.notes.push(format!("prior knowledge stated in the study takes part in the fit: {names}"));
+    for c in law.coefficients.values_mut() {
+        c.interval_method.push_str(", with stated prior knowledge");
+    }
+    for prior in stated {
+        if let Some(c) = law.coefficients.get_mut(prior.coefficient) {
+            c.prior = Some(pull(prior, c, alone));
+        }
+    }
+}
+
+/// The pull of one statement.
+///
+/// ```text
+/// share = variance with the statement / standard_deviation²
+/// distance = (trials alone − mean)/√(standard error² + standard_deviation²)
+/// ```
+///
+/// On the logarithm for the detachment law's positive coefficients, where the statement stands too.
+fn pull(prior: &Prior, with: &Coefficient, alone: &FittedLaw) -> PriorPull {
+    let logarithmic = DETACHMENT_COEFFICIENTS.iter().skip(EXPONENT + 1).any(|c| c.name == prior.coefficient);
+    // Standard error on the scale on which the statement is normal.
+    let on_scale = |value: f64, se: f64| if logarithmic { se / value } else { se };
+    let spread = on_scale(prior.mean, prior.standard_deviation);
+    let share = match (with.value, with.standard_error) {
+        (Some(value), Some(se)) => (on_scale(value, se) / spread).powi(2).clamp(0.0, 1.0),
+        _ => 0.0,
+    };
+    let found = alone.coefficients.get(prior.coefficient);
+    let without = found.and_then(|c| c.value);
+    let without_standard_error = found.and_then(|c| c.standard_error);
+    let distance = without.zip(without_standard_error).map(|(value, se)| {
+        let apart = if logarithmic { (value / prior.mean).ln() } else { value - prior.mean };
+        apart / on_scale(value, se).hypot(spread)
+    });
+    let why = || match found.and_then(|c| c.reason.clone()) {
+        Some(reason) => reason,
+        None if alone.ended.reason.is_empty() => "the trials alone do not give it a standard error".to_owned(),
+        None => alone.ended.reason.clone(),
+    };
+    let reason = distance.is_none().then(why);
+    PriorPull {
+        mean: prior.mean,
+        standard_deviation: prior.standard_deviation,
+        source: prior.source.clone(),
+        without,
+        without_standard_error,
+        share,
+        distance,
+        reading: reading(prior, &with.unit, without.zip(without_standard_error), share, distance, reason.as_deref()),
+        reason,
+    }
+}
+
+fn reading(
+    prior: &Prior,
+    unit: &str,
+    without: Option<(f64, f64)>,
+    share: f64,
+    distance: Option<f64>,
+    reason: Option<&str>,
+) -> Reading {
+    let unit = if unit == "1" { String::new() } else { format!(" {unit}") };
+    let expected = format!(
+        "the trials alone agree with {} ± {}{unit} (stated from: {})",
+        short(prior.mean),
+        short(prior.standard_deviation),
+        prior.source
+    );
+    let part = format!("the statement brings {:.0} % of what is known of it", 100.0 * share);
+    let (Some((value, se)), Some(distance)) = (without, distance) else {
+        return Reading::new(
+            expected,
+            format!("the trials alone do not determine it; {part}"),
+            format!(
+                "treat it as only as good as its source. Without the statement: {}",
+                reason.unwrap_or("weld more trials")
+            ),
+        );
+    };
+    let seen = format!(
+        "trials alone {} ± {}{unit}, {:.1} standard errors of the difference {}; {part}",
+        short(value),
+        short(se),
+        distance.abs(),
+        if distance < 0.0 { "below" } else { "above" }
+    );
+    let action = if distance.abs() > LOOK_BEYOND {
+        format!(
+            "look before use, one of the two is wrong: {}; or the source speaks of another wire, gas or bench. Until it is found, fit without the statement",
+            suspicion(prior.coefficient)
+        )
+    } else if share > MOSTLY_STATED {
+        "it rests mostly on the statement: more trials that move it would make it your own".to_owned()
+    } else {
+        "nothing".to_owned()
+    };
+    Reading::new(expected, seen, action)
+}
+
+/// What usually moves a coefficient away from where it should be (common practice).
+fn suspicion(coefficient: &str) -> &'static str {
+    match coefficient {
+        "alpha_mm_per_a_s" => "a current probe or feed encoder that reads wrong, a feed in another unit",
+        "beta_per_a2_s" => "a contact-tip-to-work distance taken as extension, an RMS current that is really the mean",
+        "offset_mm_per_s" => "a zero error of the feed encoder or the current probe",
+        "exponent" => "a pulse current read from the panel instead of the probe, currents too close together",
+        "steepness" => "settings that wandered within a trial, drops counted in pulses still settling",
+        "one_drop_from_ms" | "more_drops_from_ms" => {
+            "a pulse time taken at the foot instead of half height, drops counted in the wrong class"
+        }
+        "trial_scatter" => "repeats copied instead of welded, days or coils mixed without a block",
+        "intercept_v" => "voltage measured at the source without the drop of the leads, an offset of the meter",
+        "gradient_v_per_mm" => "an arc length read in the picture without the tilt of the camera",
+        "extension_ohm_per_mm" => "a worn contact tip, a contact-tip-to-work distance taken as extension",
+        _ => "a reading in another unit, a current probe that reads wrong",
+    }
+}
+
+/// Three digits, with a power of ten where that is shorter.
+fn short(value: f64) -> String {
+    let size = value.abs();
+    if size == 0.0 {
+        "0".to_owned()
+    } else if (1e-3..1e5).contains(&size) {
+        let places = (2.0 - size.log10().floor()).max(0.0) as usize;
+        format!("{value:.places$}")
+    } else {
+        format!("{value:.2e}")
+    }
+}
