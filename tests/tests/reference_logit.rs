@@ -276,6 +276,7 @@ fn selection(settings: &[(f64, f64)], counts: &[[f64; 3]]) -> CountedSelection {
             .collect(),
         counts: counts.iter().map(|&[none, one, more]| Count::Classes { none, one, more }).collect(),
         left_out: vec![],
+        prior: vec![],
     }
 }
 

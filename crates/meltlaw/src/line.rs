@@ -18,6 +18,9 @@ pub struct Line {
     pub unsupported: Vec<Unsupported>,
     /// Usable settings, ascending in wire feed.
     pub nodes: Vec<Node>,
+    /// How the nodes would move without each trial.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub influence: Vec<Influence>,
 }
 
 /// Standing of a range of the line.
@@ -82,6 +85,52 @@ pub struct Uncertain {
     pub value: f64,
     /// Interval at the study's confidence.
     pub interval: [f64; 2],
+    /// Standard error of its ends because there are only so many draws; absent where too few tell it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub interval_error: Option<f64>,
+}
+
+/// Standard errors of interval ends because there are only so many draws, the larger of both ends; absent
+/// where too few draws tell it.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+pub struct IntervalErrors {
+    /// Of `balancing_background_current_a_interval`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub balancing_background_current_a: Option<f64>,
+    /// Of `voltage_mean_v_interval`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub voltage_mean_v: Option<f64>,
+    /// Of the next weld's current.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub next_weld_current_mean_a: Option<f64>,
+    /// Of the next weld's voltage.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub next_weld_voltage_mean_v: Option<f64>,
+    /// Of the next weld's power.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub next_weld_power_mean_w: Option<f64>,
+}
+
+/// What one trial does to the line: how the nodes would move without it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Influence {
+    /// Identifier of the trial.
+    pub trial: String,
+    /// The law that it was used for.
+    pub law: String,
+    /// What moves: the feed that a node's settings melt, the voltage, the pulse time mid-window.
+    pub quantity: String,
+    /// Its unit.
+    pub unit: String,
+    /// Change at each node.
+    pub changes: Vec<f64>,
+    /// Change at the node where it is largest.
+    pub largest: f64,
+    /// That node's feed.
+    pub at_wire_feed_m_min: f64,
+    /// The largest change over the standard uncertainty of the quantity there.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub standard_errors: Option<f64>,
 }
 
 /// One usable setting and all that is known about it.
@@ -133,6 +182,9 @@ pub struct Node {
     pub heat_input_kj_mm: Option<f64>,
     /// Where the readings of one new weld should lie.
     pub next_weld: NextWeld,
+    /// How far the ends of the intervals may be off because there are only so many draws.
+    #[serde(default)]
+    pub interval_errors: IntervalErrors,
     /// What moves the arc.
     pub sensitivities: Sensitivities,
     /// Shares of variance.

@@ -2,7 +2,7 @@
 
 use meltlaw_line::{Status, Support, interpolate};
 
-use crate::line::{Budget, NextWeld, Node, Sensitivities, Sensitivity, Uncertain, Unsupported};
+use crate::line::{Budget, IntervalErrors, NextWeld, Node, Sensitivities, Sensitivity, Uncertain, Unsupported};
 use crate::record::LineRecord;
 
 /// Why a feed has no setting.
@@ -117,6 +117,8 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
     let shares = |a: &std::collections::BTreeMap<String, f64>, b: &std::collections::BTreeMap<String, f64>| {
         a.iter().map(|(k, v)| (k.clone(), mix(*v, b.get(k).copied().unwrap_or(*v)))).collect()
     };
+    let mixed_error =
+        |of: fn(&IntervalErrors) -> Option<f64>| optional(of(&lower.interval_errors), of(&upper.interval_errors));
     let mut node = Node {
         wire_feed_m_min: feed,
         pulse_current_a: mix(lower.pulse_current_a, upper.pulse_current_a),
@@ -141,6 +143,10 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
         one_drop_probability: Uncertain {
             value: mix(lower.one_drop_probability.value, upper.one_drop_probability.value),
             interval: ends(lower.one_drop_probability.interval, upper.one_drop_probability.interval),
+            interval_error: optional(
+                lower.one_drop_probability.interval_error,
+                upper.one_drop_probability.interval_error,
+            ),
         },
         balancing_background_current_a_interval: ends(
             lower.balancing_background_current_a_interval,
@@ -152,6 +158,13 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
             current_mean_a: ends(lower.next_weld.current_mean_a, upper.next_weld.current_mean_a),
             voltage_mean_v: ends(lower.next_weld.voltage_mean_v, upper.next_weld.voltage_mean_v),
             power_mean_w: ends(lower.next_weld.power_mean_w, upper.next_weld.power_mean_w),
+        },
+        interval_errors: IntervalErrors {
+            balancing_background_current_a: mixed_error(|e| e.balancing_background_current_a),
+            voltage_mean_v: mixed_error(|e| e.voltage_mean_v),
+            next_weld_current_mean_a: mixed_error(|e| e.next_weld_current_mean_a),
+            next_weld_voltage_mean_v: mixed_error(|e| e.next_weld_voltage_mean_v),
+            next_weld_power_mean_w: mixed_error(|e| e.next_weld_power_mean_w),
         },
         sensitivities: Sensitivities {
             ctwd: moves(lower.sensitivities.ctwd, upper.sensitivities.ctwd),

@@ -14,8 +14,10 @@ use crate::study::CovarianceFrom;
 pub struct LeastSquaresAtWork {
     /// Coefficients.
     pub b: Vec<f64>,
-    /// Covariance from the trials.
+    /// Covariance from the trials, scatter between blocks among it.
     pub covariance: DMatrix<f64>,
+    /// What scatter between blocks adds to it.
+    pub between_blocks: Option<DMatrix<f64>>,
     /// Covariance before scaling by the residual spread.
     pub stated_covariance: DMatrix<f64>,
     /// Degrees of freedom; infinite for stated errors.
@@ -33,8 +35,10 @@ pub struct DetachmentAtWork {
     pub law: Detachment,
     /// (n, ln k, s1, ln(s2 − s1), ln τ).
     pub q: [f64; 5],
-    /// Covariance of q.
+    /// Covariance of q, scatter between blocks among it.
     pub covariance_q: DMatrix<f64>,
+    /// What scatter between blocks adds to it.
+    pub between_blocks_q: Option<DMatrix<f64>>,
     /// Covariance of q by counting alone.
     pub counting_covariance_q: DMatrix<f64>,
     /// Degrees of freedom.
@@ -128,15 +132,28 @@ fn least_squares(law: &FittedLaw, name: &str, calibration: &[CalibrationEffect])
         CovarianceFrom::StatedErrors => (chi.max(1.0), f64::INFINITY),
         _ => (chi, law.degrees_of_freedom as f64),
     };
+    let between_blocks = between_blocks(law, b.len());
+    let trials_only = between_blocks.as_ref().map_or_else(|| covariance.clone(), |b| &covariance - b);
     Some(LeastSquaresAtWork {
         effects: effects(law, name, calibration),
         // Data met exactly leave no spread to take out again; support then rests on the ranges.
-        stated_covariance: if scale > 0.0 { &covariance / scale } else { covariance.clone() },
+        stated_covariance: if scale > 0.0 { trials_only / scale } else { trials_only },
         covariance,
-        degrees_of_freedom,
+        between_blocks,
+        degrees_of_freedom: with_blocks(law, degrees_of_freedom),
         largest_leverage: law.diagnostics.iter().filter_map(|d| d.leverage).fold(0.0, f64::max),
         b,
     })
+}
+
+/// Covariance that scatter between blocks adds, where the record has any.
+fn between_blocks(law: &FittedLaw, size: usize) -> Option<DMatrix<f64>> {
+    matrix(&law.between_blocks.as_ref()?.covariance, size)
+}
+
+/// Degrees of freedom, fewer where scatter between blocks rests on few of them.
+fn with_blocks(law: &FittedLaw, degrees_of_freedom: f64) -> f64 {
+    law.between_blocks.as_ref().map_or(degrees_of_freedom, |b| b.degrees_of_freedom)
 }
 
 fn detachment(law: &FittedLaw, calibration: &[CalibrationEffect], confidence: f64) -> Option<DetachmentAtWork> {
@@ -169,14 +186,17 @@ fn detachment(law: &FittedLaw, calibration: &[CalibrationEffect], confidence: f6
     let interval = law.coefficients.get("trial_scatter")?.interval;
     let folded_scatter = match interval {
         [Some(0.0), Some(high)] => Some(((high - scatter) / normal_quantile(0.5 + confidence / 2.0)).max(0.0)),
+        // A scatter that nothing bounds from above is drawn over a factor of e: no probability then keeps a floor.
+        [Some(0.0), None] => Some(1.0),
         _ => None,
     };
     Some(DetachmentAtWork {
         law: Detachment { exponent, steepness, one_drop_s: one.ln(), more_drops_s: more.ln(), trial_scatter: scatter },
         covariance_q: to_q(matrix(&law.covariance, 5)?)?,
+        between_blocks_q: between_blocks(law, 5).and_then(to_q),
         counting_covariance_q: to_q(matrix(law.counting_covariance.as_ref()?, 5)?)?,
         q,
-        degrees_of_freedom: law.degrees_of_freedom as f64,
+        degrees_of_freedom: with_blocks(law, law.degrees_of_freedom as f64),
         effects_q,
         folded_scatter,
         reference_current_a: law.reference_current_a?,

@@ -5,6 +5,7 @@
 
 mod broken;
 mod draws;
+mod influence;
 mod laws_at_work;
 mod node;
 mod place;
@@ -82,7 +83,7 @@ pub fn settings_at(
 ///
 /// A line without a node is an answer too: `unsupported` then says why.
 pub fn compose(study: &Study, laws: &Laws, calibration: &[CalibrationEffect]) -> Line {
-    with_composer(study, laws, calibration, |composer| composer.line()).unwrap_or_else(|| nothing(study, laws))
+    with_composer(study, laws, calibration, |composer| composer.line(laws)).unwrap_or_else(|| nothing(study, laws))
 }
 
 /// Makes what composing needs and uses it; `None` where a law is missing or its record incomplete.
@@ -157,7 +158,7 @@ impl Composer<'_> {
         }
     }
 
-    fn line(&self) -> Line {
+    fn line(&self, record: &Laws) -> Line {
         let placed = self.place();
         let interpolation = self.interpolation(&placed.nodes, &placed.unsupported);
         let standing = match (placed.nodes.first(), placed.nodes.last()) {
@@ -176,6 +177,7 @@ impl Composer<'_> {
             interpolation,
             validity: self.knowledge.validity(),
             unsupported: placed.unsupported,
+            influence: self.influence(record, &placed.nodes),
             nodes: placed.nodes,
         }
     }
@@ -224,5 +226,6 @@ fn nothing(study: &Study, laws: &Laws) -> Line {
             reason,
         }],
         nodes: Vec::new(),
+        influence: Vec::new(),
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use meltlaw_line::{Limit, Support, Waveform};
-use nalgebra::DVector;
+use nalgebra::DMatrix;
 use rayon::prelude::*;
 
 use super::Composer;
@@ -11,8 +11,8 @@ use super::Judged;
 use super::draws::Draw;
 use super::process::{balancing_background_a, power_w, voltage_v};
 use super::settings::Composed;
-use crate::line::{Budget, NextWeld, Node, Sensitivities, Sensitivity, Uncertain};
-use crate::statistics::interval_of;
+use crate::line::{Budget, IntervalErrors, NextWeld, Node, Sensitivities, Sensitivity, Uncertain};
+use crate::statistics::{interval_of, quantile_error};
 use crate::study::CalibrationTerm;
 
 /// Thermal efficiency of MIG/MAG in heat input, ISO/TR 17671-1 (the value from two public repositories
@@ -20,14 +20,15 @@ use crate::study::CalibrationTerm;
 const THERMAL_EFFICIENCY: f64 = 0.8;
 
 /// Variance of a quantity from the trials and from each common error.
-struct Shares {
+pub(super) struct Shares {
     trials: f64,
     counting: f64,
+    between_blocks: Option<f64>,
     common: Vec<f64>,
 }
 
 impl Shares {
-    fn total(&self) -> f64 {
+    pub(super) fn total(&self) -> f64 {
         self.trials + self.common.iter().map(|c| c * c).sum::<f64>()
     }
 
@@ -35,8 +36,12 @@ impl Shares {
         let total = self.total();
         let share = |v: f64| if total > 0.0 { v / total } else { 0.0 };
         let mut shares = BTreeMap::new();
-        shares.insert("trials".to_owned(), share(self.trials - self.counting));
+        let blocks = self.between_blocks.unwrap_or(0.0);
+        shares.insert("trials".to_owned(), share(self.trials - self.counting - blocks));
         shares.insert("drop_counting".to_owned(), share(self.counting));
+        if self.between_blocks.is_some() {
+            shares.insert("between_blocks".to_owned(), share(blocks));
+        }
         for (name, c) in names.iter().zip(&self.common) {
             shares.insert(name.name.clone(), share(c * c));
         }
@@ -52,12 +57,8 @@ impl Composer<'_> {
         let extension = self.extension_mm();
         let g = [mean, extension * square, 1.0];
         let p = burn.b.len();
-        let mut trials = 0.0;
-        for i in 0..p {
-            for j in 0..p {
-                trials += g[i] * burn.covariance[(i, j)] * g[j];
-            }
-        }
+        let trials = quadratic(&g[..p], &burn.covariance);
+        let between_blocks = burn.between_blocks.as_ref().map(|c| quadratic(&g[..p], c));
         let mut common = Vec::new();
         let mut same_bench = trials;
         for (e, error) in burn.effects.iter().zip(&self.laws.common) {
@@ -76,7 +77,7 @@ impl Composer<'_> {
             };
             same_bench += ((effect + own) * error.standard_uncertainty).powi(2);
         }
-        (Shares { trials, counting: 0.0, common }, same_bench.sqrt() / w)
+        (Shares { trials, counting: 0.0, between_blocks, common }, same_bench.sqrt() / w)
     }
 
     /// Relative standard error of the melting rate with calibration.
@@ -84,38 +85,35 @@ impl Composer<'_> {
         self.melting_rate_shares(mean, square, w).0.total().sqrt() / w
     }
 
-    fn voltage_shares(&self, mean: f64) -> Shares {
+    pub(super) fn voltage_shares(&self, mean: f64) -> Shares {
         let volt = &self.laws.arc_voltage;
         let h = [1.0, mean, self.study.bench.arc_length_mm, self.extension_mm() * mean];
         let p = volt.b.len();
-        let mut trials = 0.0;
-        for i in 0..p {
-            for j in 0..p {
-                trials += h[i] * volt.covariance[(i, j)] * h[j];
-            }
-        }
+        let trials = quadratic(&h[..p], &volt.covariance);
+        let between_blocks = volt.between_blocks.as_ref().map(|c| quadratic(&h[..p], c));
         let common = volt
             .effects
             .iter()
             .zip(&self.laws.common)
             .map(|(e, error)| e.iter().zip(&h).map(|(e, h)| e * h).sum::<f64>() * error.standard_uncertainty)
             .collect();
-        Shares { trials, counting: 0.0, common }
+        Shares { trials, counting: 0.0, between_blocks, common }
     }
 
     fn one_drop_shares(&self, wave: &Waveform) -> Shares {
         let d = &self.laws.detachment;
         let x = (wave.pulse_current_a / d.reference_current_a).ln();
-        let g = DVector::from_row_slice(&d.law.one_drop_gradient(x, wave.pulse_time_ms.ln(), &self.rule31));
-        let form = |c: &nalgebra::DMatrix<f64>| (g.transpose() * c * &g)[(0, 0)];
-        let trials = form(&d.covariance_q);
+        let g = d.law.one_drop_gradient(x, wave.pulse_time_ms.ln(), &self.rule31);
+        let trials = quadratic(&g, &d.covariance_q);
+        let between_blocks = d.between_blocks_q.as_ref().map(|c| quadratic(&g, c));
         let common = d
             .effects_q
             .iter()
             .zip(&self.laws.common)
             .map(|(e, error)| e.iter().zip(g.iter()).map(|(e, g)| e * g).sum::<f64>() * error.standard_uncertainty)
             .collect();
-        Shares { trials, counting: form(&d.counting_covariance_q).min(trials), common }
+        let counting = quadratic(&g, &d.counting_covariance_q).min(trials - between_blocks.unwrap_or(0.0));
+        Shares { trials, counting, between_blocks, common }
     }
 
     /// The one-drop probability at a pulse, with its interval from the draws.
@@ -126,7 +124,9 @@ impl Composer<'_> {
         let value = law.one_drop_probability(law.s(x, y), &self.rule31);
         let mut draws: Vec<f64> =
             self.draws.iter().map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.rule31)).collect();
-        Uncertain { value, interval: interval_of(&mut draws, self.study.numerics.confidence) }
+        let confidence = self.study.numerics.confidence;
+        let interval = interval_of(&mut draws, confidence);
+        Uncertain { value, interval, interval_error: interval_error(&mut draws, confidence) }
     }
 
     /// What steps of CTWD, feed and wire diameter do to the arc, first derivatives times the step.
@@ -195,6 +195,7 @@ impl Composer<'_> {
             arc_energy_kj_mm: energy,
             heat_input_kj_mm: energy.map(|e| THERMAL_EFFICIENCY * e),
             next_weld: bands.next_weld,
+            interval_errors: bands.errors,
             sensitivities: self.sensitivities(&wave, w),
             budget: Budget {
                 melting_rate: melting.budget(&self.laws.common),
@@ -257,18 +258,47 @@ impl Composer<'_> {
         };
         let drawn: Vec<[f64; 5]> = self.draws.par_iter().with_min_len(256).map(each).collect();
         let mut column = vec![0.0; drawn.len()];
-        let mut interval = |i: usize| {
+        let [background, voltage, weld_current, weld_voltage, weld_power] = [0, 1, 2, 3, 4].map(|i| {
             for (c, d) in column.iter_mut().zip(&drawn) {
                 *c = d[i];
             }
-            interval_of(&mut column, confidence)
-        };
+            (interval_of(&mut column, confidence), interval_error(&mut column, confidence))
+        });
         Bands {
-            background: interval(0),
-            voltage: interval(1),
-            next_weld: NextWeld { current_mean_a: interval(2), voltage_mean_v: interval(3), power_mean_w: interval(4) },
+            background: background.0,
+            voltage: voltage.0,
+            next_weld: NextWeld {
+                current_mean_a: weld_current.0,
+                voltage_mean_v: weld_voltage.0,
+                power_mean_w: weld_power.0,
+            },
+            errors: IntervalErrors {
+                balancing_background_current_a: background.1,
+                voltage_mean_v: voltage.1,
+                next_weld_current_mean_a: weld_current.1,
+                next_weld_voltage_mean_v: weld_voltage.1,
+                next_weld_power_mean_w: weld_power.1,
+            },
         }
     }
+}
+
+/// Standard error of the ends of an interval from so many draws, the larger of both.
+fn interval_error(draws: &mut [f64], confidence: f64) -> Option<f64> {
+    let tail = (1.0 - confidence) / 2.0;
+    let larger = quantile_error(draws, tail).max(quantile_error(draws, 1.0 - tail));
+    larger.is_finite().then_some(larger)
+}
+
+/// gᵀ·C·g.
+pub(super) fn quadratic(g: &[f64], covariance: &DMatrix<f64>) -> f64 {
+    let mut sum = 0.0;
+    for (i, a) in g.iter().enumerate() {
+        for (j, b) in g.iter().enumerate() {
+            sum += a * covariance[(i, j)] * b;
+        }
+    }
+    sum
 }
 
 /// Intervals of a node that come from the draws.
@@ -276,4 +306,5 @@ struct Bands {
     background: [f64; 2],
     voltage: [f64; 2],
     next_weld: NextWeld,
+    errors: IntervalErrors,
 }

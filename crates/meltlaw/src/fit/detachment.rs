@@ -51,8 +51,9 @@ pub struct DetachmentFit {
     pub scatter_likelihood_ratio: f64,
     /// How τ was estimated.
     pub scatter_from: ScatterFrom,
-    /// Upper limit of τ by profile likelihood where Wald's interval fails.
-    pub scatter_upper: Option<f64>,
+    /// Where Wald's interval of τ fails: its upper limit by the profile, `None` inside where the counts do not
+    /// bound it.
+    pub scatter_upper: Option<Option<f64>>,
     /// The trials as the likelihood sees them.
     pub trials: Vec<CountedTrial>,
     /// Prior knowledge that took part.
@@ -275,23 +276,39 @@ fn one_class_only(selection: &CountedSelection, any: Seen) -> Option<Outcome> {
     Some(bounded("one_class", &reason))
 }
 
-/// Bounds where the classes do not overlap: each threshold lies between two tried settings.
+/// Exponents with which pulse times are carried to I₀ where the counts do not tell n: the band of the literature
+/// (from memory; see the plausibility of the exponent).
+const USUAL_EXPONENTS: [f64; 3] = [1.5, 2.0, 2.5];
+
+/// Bounds where the classes hardly overlap: each threshold lies between settings on whose side no pulse
+/// disagrees.
 fn separated_outcome(trials: &[CountedTrial], any: Seen) -> Outcome {
-    // Without an estimate of n, times are carried to I₀ with the usual exponent 2 (common practice).
-    let at_reference = |t: &CountedTrial| 2.0 * t.log_current + t.log_time;
-    let gap = |below: &dyn Fn(Seen) -> bool, above: &dyn Fn(Seen) -> bool| -> [Option<f64>; 2] {
-        let of = |keep: &dyn Fn(Seen) -> bool| {
-            trials.iter().filter(|t| keep(seen(t.count))).map(at_reference).collect::<Vec<f64>>()
-        };
-        let low = of(below).into_iter().max_by(f64::total_cmp).map(f64::exp);
-        let high = of(above).into_iter().min_by(f64::total_cmp).map(f64::exp);
-        match (low, high) {
-            (Some(l), Some(h)) if l > h => [Some(h), Some(l)],
-            other => [other.0, other.1],
-        }
+    let pure = |keep: &dyn Fn(Seen) -> bool, exponent: f64| -> Vec<f64> {
+        trials.iter().filter(|t| keep(seen(t.count))).map(|t| exponent * t.log_current + t.log_time).collect()
     };
-    let one = if any.none { gap(&|s| s.none, &|s| !s.none) } else { [None, gap(&|_| false, &|s| !s.none)[1]] };
-    let more = if any.more { gap(&|s| !s.more, &|s| s.more) } else { [gap(&|s| !s.more, &|_| false)[0], None] };
+    let gap = |below: &dyn Fn(Seen) -> bool, above: &dyn Fn(Seen) -> bool| -> [Option<f64>; 2] {
+        let ends = USUAL_EXPONENTS.map(|n| {
+            let low = pure(below, n).into_iter().max_by(f64::total_cmp);
+            let high = pure(above, n).into_iter().min_by(f64::total_cmp);
+            match (low, high) {
+                (Some(l), Some(h)) if l > h => (Some(h), Some(l)),
+                other => other,
+            }
+        });
+        let low = ends.iter().filter_map(|e| e.0).min_by(f64::total_cmp);
+        let high = ends.iter().filter_map(|e| e.1).max_by(f64::total_cmp);
+        [low.map(f64::exp), high.map(f64::exp)]
+    };
+    let one = if any.none {
+        gap(&|s| s.none && !s.one && !s.more, &|s| !s.none)
+    } else {
+        [None, gap(&|_| false, &|s| !s.none)[1]]
+    };
+    let more = if any.more {
+        gap(&|s| !s.more, &|s| s.more && !s.one && !s.none)
+    } else {
+        [gap(&|s| !s.more, &|_| false)[0], None]
+    };
     let text = |name: &str, [low, high]: [Option<f64>; 2]| match (low, high) {
         (Some(l), Some(h)) => format!("{name} between {l:.2} and {h:.2} ms"),
         (None, Some(h)) => format!("{name} below {h:.2} ms"),
@@ -306,7 +323,7 @@ fn separated_outcome(trials: &[CountedTrial], any: Seen) -> Outcome {
     Outcome::Bounded(Box::new(Bounds {
         how: "separated",
         reason: format!(
-            "no setting shows two kinds of pulses side by side, so the steepness cannot be told. At the reference current (carried there with exponent 2): {}; {}. Weld two settings between these times{}, 100 pulses each",
+            "hardly a setting shows two kinds of pulses side by side, so the steepness cannot be told. At the reference current (carried there with exponents of 1.5 to 2.5): {}; {}. Weld two settings between these times{}, 100 pulses each",
             text("one drop from", one),
             text("more drops from", more),
             if middle.is_empty() { String::new() } else { format!(", near {middle}") }

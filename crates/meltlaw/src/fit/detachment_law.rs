@@ -113,7 +113,7 @@ fn bounded(study: &Study, mut law: FittedLaw, bounds: &Bounds) -> FittedLaw {
         return law;
     }
     let method = match bounds.how {
-        "separated" => "between tried settings, carried to the reference current with exponent 2",
+        "separated" => "between tried settings, carried to the reference current with exponents of 1.5 to 2.5",
         _ => "one-sided from the likelihood, the other coefficients held",
     };
     let mut put = |name: &str, c: Coefficient| {
@@ -199,6 +199,7 @@ fn fitted(
         range(selection.read.iter().map(|r| natural[0] * r.log_current + r.log_time)),
     );
     law.range.insert("log_pulse_current".to_owned(), range(selection.read.iter().map(|r| r.log_current)));
+    open_beyond_tried(&mut law);
     law.mean_log_pulse_current = Some(mean(&selection.read.iter().map(|r| r.log_current).collect::<Vec<_>>()));
     law.diagnostics = diagnostics(fit, &law.trials_used);
     name_outliers(&mut law.diagnostics, &diagnosis.outliers);
@@ -212,14 +213,55 @@ fn fitted(
     law
 }
 
+/// A threshold beyond every setting tried is placed by the common steepness alone: its interval is open on that
+/// side.
+fn open_beyond_tried(law: &mut FittedLaw) {
+    let Some(&[low, high]) = law.range.get("detachment_s") else { return };
+    for (name, cure) in [
+        (
+            "one_drop_from_ms",
+            ["weld shorter pulses until half of them detach none", "weld longer pulses until nearly all detach a drop"],
+        ),
+        (
+            "more_drops_from_ms",
+            ["weld shorter pulses until nearly none detach two", "weld longer pulses until half of them detach two"],
+        ),
+    ] {
+        let Some(c) = law.coefficients.get_mut(name) else { continue };
+        let Some(s) = c.value.map(f64::ln) else { continue };
+        let side = if s < low {
+            0
+        } else if s > high {
+            1
+        } else {
+            continue;
+        };
+        c.interval[side] = None;
+        c.interval_method.push_str(", open beyond the settings tried");
+        let reason = format!(
+            "no setting was tried at or {} this threshold ({:.2} to {:.2} ms at the reference current), so only the steepness of the other one places it: {}",
+            ["below", "above"][side],
+            low.exp(),
+            high.exp(),
+            cure[side]
+        );
+        law.notes.push(format!("{name}: {reason}"));
+        c.reason = Some(reason);
+    }
+}
+
 fn scatter_interval(c: &mut Coefficient, fit: &DetachmentFit) {
     let Some(upper) = fit.scatter_upper else { return };
-    c.interval = [Some(0.0), Some(upper)];
+    c.interval = [Some(0.0), upper];
     c.interval_method = format!("profile of {}, the lower end is its limit 0", likelihood_words(fit.scatter_from));
+    if upper.is_none() {
+        c.reason = Some("the counted trials are too few to bound the scatter from above: count the drops of more trials, some of them repeats".to_owned());
+    }
     if fit.covariance_q[(4, 4)] == 0.0 {
         c.standard_error = None;
         c.standard_error_with_calibration = None;
-        c.reason = Some("the counts scatter no more than counting and the stated errors explain, so the scatter lies at or near its lower limit 0 and has no standard error; repeated trials at one setting would show how small it is".to_owned());
+        let open = c.reason.take().map_or(String::new(), |r| format!("; {r}"));
+        c.reason = Some("the counts scatter no more than counting and the stated errors explain, so the scatter lies at or near its lower limit 0 and has no standard error; repeated trials at one setting would show how small it is".to_owned() + &open);
     }
 }
 

@@ -203,6 +203,9 @@ fn burn_off_law(
     record.tests.insert("form".to_owned(), forms.test);
     record.candidates = forms.candidates;
     record.plausibility = plausibility::burn_off_of_trials(study, trials, selection, fit);
+    if record.coefficients.get("alpha_mm_per_a_s").is_some_and(|c| c.interval[0].is_some_and(|low| low <= 0.0)) {
+        record.notes.push("alpha cannot be told from zero: these trials do not separate arc heat from resistive heat; weld at clearly different wire feeds and contact-tip-to-work distances".to_owned());
+    }
     if record.coefficients.get("beta_per_a2_s").is_some_and(|c| c.interval[0].is_some_and(|low| low <= 0.0)) {
         record.notes.push("beta cannot be told from zero: these trials do not separate arc heat from resistive heat; trials at clearly different contact-tip-to-work distances would (for aluminium beta is small by nature)".to_owned());
     }

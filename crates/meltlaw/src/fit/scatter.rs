@@ -199,23 +199,28 @@ impl<'a> ScatterProfile<'a> {
         about(self.prior, SCATTER).is_some() || (found.value <= without.value && found.log_tau.exp() > SMALLEST_SCATTER)
     }
 
-    /// Upper limit of τ: where A has risen by half the squared two-sided quantile of Student's t.
+    /// Upper limit of τ: where A has risen by half the squared two-sided quantile of Student's t; `None` where
+    /// it does not rise so far.
     ///
     /// Two-sided although the lower end is 0: labs whose scatter comes out larger have two ends, and the miss
     /// below is spent there. With the one-sided quantile 8 % of invented labs with a small scatter missed it.
-    pub(super) fn upper_limit(&self, best: &AtScatter, confidence: f64) -> f64 {
+    pub(super) fn upper_limit(&self, best: &AtScatter, confidence: f64) -> Option<f64> {
         let t = student_t_quantile(0.5 + confidence / 2.0, self.trials.len().saturating_sub(4).max(1) as f64);
         let wanted = best.value + t * t / 2.0;
         let value = |log_tau: f64| self.at(log_tau, &best.best.x).map_or(f64::INFINITY, |p| p.value);
         let mut low = if best.log_tau.is_finite() { best.log_tau } else { SMALLEST_SCATTER.ln() };
         let mut high = low.max(-4.0);
-        while value(high) < wanted && high < 2.0 {
+        while value(high) < wanted {
+            // A scatter by a factor of e² is no scatter of one setting any more: the counts do not bound it.
+            if high >= 2.0 {
+                return None;
+            }
             high += 0.5;
         }
         for _ in 0..12 {
             let middle = f64::midpoint(low, high);
             if value(middle) < wanted { low = middle } else { high = middle }
         }
-        high.exp()
+        Some(high.exp())
     }
 }
