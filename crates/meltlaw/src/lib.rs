@@ -14,3 +14,4 @@ pub mod record;
 pub mod statistics;
 pub mod study;
 pub mod trials;
+pub mod virtual_bench;

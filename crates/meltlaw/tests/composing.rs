@@ -3,8 +3,6 @@
 //! threads. All laboratories here are invented.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
-mod lab;
-
 use std::collections::BTreeSet;
 use std::sync::OnceLock;
 
@@ -17,6 +15,7 @@ use meltlaw::materials::Material;
 use meltlaw::record::LineRecord;
 use meltlaw::statistics::{DrawStream, Purpose};
 use meltlaw::study::{BurnOffForm, CalibrationTerm, CalibrationUncertainty, Pin, Study, Wire};
+use meltlaw::virtual_bench::{self, Size, Truth};
 use meltlaw_line::{Limit, Status, drop_diameter_mm};
 
 struct Bench {
@@ -25,16 +24,16 @@ struct Bench {
 }
 
 fn bench(wire: Wire, form: BurnOffForm) -> Bench {
-    let mut study = lab::study(wire);
+    let mut study = virtual_bench::study(wire);
     study.laws.burn_off = form;
     study.calibration = vec![
         CalibrationUncertainty { term: CalibrationTerm::CurrentGainRelative, standard_uncertainty: 0.002 },
         CalibrationUncertainty { term: CalibrationTerm::PulseTimeGainRelative, standard_uncertainty: 0.003 },
     ];
-    let truth = lab::truth_of(&study.wire);
-    study.line.wire_feed_m_min = truth.feeds_m_min;
-    let size = lab::Size { burn_off: 36, detachment: 30, pulses: 150 };
-    let fitted = fit_laws(&study, &lab::trials(&study, &truth, size, 11, 0));
+    let truth = Truth::of_wire(&study.wire);
+    study.line.wire_feed_m_min = truth.wire_feed_m_min;
+    let size = Size { burn_off: 36, detachment: 30, pulses: 150 };
+    let fitted = fit_laws(&study, &virtual_bench::trials(&study, &truth, size, 11, 0));
     for (name, law) in fitted.laws.by_name() {
         assert!(law.ended.usable, "{name}: {}", law.ended.reason);
     }
@@ -47,12 +46,12 @@ fn benches() -> &'static [Bench] {
     BENCHES.get_or_init(|| {
         use BurnOffForm::{Offset, Proportional};
         vec![
-            bench(lab::wire(Material::CarbonSteel, 1.2, None), Proportional),
-            bench(lab::wire(Material::CarbonSteel, 1.0, None), Proportional),
-            bench(lab::wire(Material::StainlessSteel, 1.2, None), Proportional),
-            bench(lab::wire(Material::Aluminium, 1.2, None), Proportional),
-            bench(lab::wire(Material::CarbonSteel, 1.2, Some(0.9)), Proportional),
-            bench(lab::wire(Material::CarbonSteel, 1.2, None), Offset),
+            bench(virtual_bench::wire(Material::CarbonSteel, 1.2, None), Proportional),
+            bench(virtual_bench::wire(Material::CarbonSteel, 1.0, None), Proportional),
+            bench(virtual_bench::wire(Material::StainlessSteel, 1.2, None), Proportional),
+            bench(virtual_bench::wire(Material::Aluminium, 1.2, None), Proportional),
+            bench(virtual_bench::wire(Material::CarbonSteel, 1.2, Some(0.9)), Proportional),
+            bench(virtual_bench::wire(Material::CarbonSteel, 1.2, None), Offset),
         ]
     })
 }
@@ -692,9 +691,9 @@ fn the_same_bytes_come_from_any_number_of_threads() {
             let (mut study, _) = steel();
             study.source.background_current_a = Some([25.0, 140.0]);
             study.line.wire_feed_m_min = [2.5, 10.0];
-            let truth = lab::truth_of(&study.wire);
-            let size = lab::Size { burn_off: 24, detachment: 16, pulses: 100 };
-            let fitted = fit_laws(&study, &lab::trials(&study, &truth, size, 3, 4));
+            let truth = Truth::of_wire(&study.wire);
+            let size = Size { burn_off: 24, detachment: 16, pulses: 100 };
+            let fitted = fit_laws(&study, &virtual_bench::trials(&study, &truth, size, 3, 4));
             let line = line_of(&study, &fitted);
             serde_json::to_string(&(&fitted.laws, &fitted.calibration, &line)).unwrap()
         })

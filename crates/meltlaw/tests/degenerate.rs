@@ -2,14 +2,13 @@
 //! panics, and a line is composed or refused with a limit and a reason.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
-mod lab;
-
 use meltlaw::compose::compose;
 use meltlaw::fit::{FittedStudy, fit_laws};
 use meltlaw::line::Line;
 use meltlaw::materials::Material;
 use meltlaw::study::{CovarianceFrom, Study, VoltagePlace};
 use meltlaw::trials::{Column, Mode, Trial, Trials};
+use meltlaw::virtual_bench::{self, Size, Truth};
 use serde_json::Value;
 
 /// Contract §5: beside a null stands its reason. Serde writes NaN as null, so this finds those too.
@@ -48,12 +47,12 @@ fn way(name: &str, study: &Study, trials: &Trials) -> (FittedStudy, Line) {
 }
 
 fn base() -> (Study, Trials) {
-    let mut study = lab::study(lab::wire(Material::CarbonSteel, 1.2, None));
+    let mut study = virtual_bench::study(virtual_bench::wire(Material::CarbonSteel, 1.2, None));
     study.numerics.draws = 100;
     study.line.wire_feed_m_min = [4.0, 7.0];
     study.line.travel_speed_mm_s = Some(7.0);
-    let size = lab::Size { burn_off: 18, detachment: 16, pulses: 100 };
-    let trials = lab::trials(&study, &lab::STEEL, size, 5, 0);
+    let size = Size { burn_off: 18, detachment: 16, pulses: 100 };
+    let trials = virtual_bench::trials(&study, &Truth::STEEL, size, 5, 0);
     (study, trials)
 }
 
@@ -105,13 +104,13 @@ fn one_distance_fits_and_says_what_it_cannot_tell() {
 
 /// Readings made to follow the burn-off and voltage laws to the last digit.
 fn perfect(trials: &mut Trials) {
-    let truth = lab::STEEL;
+    let truth = Truth::STEEL;
     each(trials, |_, t| {
         let at = |c: Column| t.get(c).unwrap();
         let (mean, rms, arc) = (at(Column::CurrentMean), at(Column::CurrentRms), at(Column::ArcLength));
         let extension = at(Column::Ctwd) - arc;
-        let [u0, r, e, rl] = truth.voltage;
-        let w = truth.alpha * mean + truth.beta * extension * rms * rms;
+        let [u0, r, e, rl] = truth.arc_voltage();
+        let w = truth.alpha_mm_per_a_s * mean + truth.beta_per_a2_s * extension * rms * rms;
         t.set(Column::WireFeed, Some(w * 0.06));
         t.set(Column::VoltageMean, Some(u0 + r * mean + e * arc + rl * extension * mean));
         t.set(Column::PowerMean, Some((u0 + e * arc) * mean + (r + rl * extension) * rms * rms));
@@ -124,7 +123,7 @@ fn perfect_data_are_used_and_known_without_doubt() {
     perfect(&mut trials);
     let (fitted, line) = way("perfect", &study, &trials);
     let alpha = fitted.laws.burn_off.coefficients["alpha_mm_per_a_s"].value.unwrap();
-    assert!((alpha / lab::STEEL.alpha - 1.0).abs() < 1e-9);
+    assert!((alpha / Truth::STEEL.alpha_mm_per_a_s - 1.0).abs() < 1e-9);
     assert!(!line.nodes.is_empty(), "{:?}", line.unsupported);
 }
 

@@ -1,7 +1,7 @@
 //! Candidate forms on invented labs: a form that the process really has is found, warned of and shown with
 //! what it does to the line; a clean lab asks for none.
 
-mod lab;
+use meltlaw::virtual_bench as lab;
 
 use meltlaw::fit::fit_laws;
 use meltlaw::laws::{Candidate, FittedLaw, Laws};
@@ -13,7 +13,7 @@ const SIZE: lab::Size = lab::Size { burn_off: 30, detachment: 24, pulses: 150 };
 
 fn steel(seed: u64) -> (Study, Trials) {
     let study = lab::study(lab::wire(Material::CarbonSteel, 1.2, None));
-    let trials = lab::trials(&study, &lab::STEEL, SIZE, 8, seed);
+    let trials = lab::trials(&study, &lab::Truth::STEEL, SIZE, 8, seed);
     (study, trials)
 }
 

@@ -2,7 +2,7 @@
 //! standard deviation says, one that hides a contradiction, or an interval that no longer holds the truth.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
-mod lab;
+use meltlaw::virtual_bench as lab;
 
 use meltlaw::fit::assemble::{CommonErrors, least_squares_law};
 use meltlaw::fit::diagnosis::Diagnosis;
@@ -17,7 +17,7 @@ use rayon::prelude::*;
 fn base(lab: u64) -> (Study, Trials) {
     let study = lab::study(lab::wire(Material::CarbonSteel, 1.2, None));
     let size = lab::Size { burn_off: 12, detachment: 14, pulses: 100 };
-    let trials = lab::trials(&study, &lab::STEEL, size, 11, lab);
+    let trials = lab::trials(&study, &lab::Truth::STEEL, size, 11, lab);
     (study, trials)
 }
 
@@ -208,17 +208,18 @@ fn a_stated_term_of_the_voltage_law_is_kept() {
 /// Trials at one pulse current, 360 A, with the pulse time swept across both thresholds.
 fn one_current(study: &Study, lab: u64, exponent: f64) -> Trials {
     let mut stream = DrawStream::new(23, Purpose::Simulation, lab);
-    let truth = lab::STEEL;
+    let truth = lab::Truth::STEEL;
     let offset = exponent * (360.0 / study.reference_current_a()).ln();
     let rows: Vec<Trial> = (0..14)
         .map(|i| {
             let time = (1.2 + 0.36 * f64::from(i)) * (0.95 + 0.1 * stream.uniform());
-            let s = offset + time.ln() + truth.scatter * stream.normal();
+            let s = offset + time.ln() + truth.trial_scatter * stream.normal();
             let chance = |ms: f64| 1.0 / (1.0 + (-truth.steepness * (s - ms.ln())).exp());
             let mut counts = [0.0; 3];
             for _ in 0..100 {
                 let u = stream.uniform();
-                counts[usize::from(u < chance(truth.one_ms)) + usize::from(u < chance(truth.more_ms))] += 1.0;
+                counts[usize::from(u < chance(truth.one_drop_from_ms))
+                    + usize::from(u < chance(truth.more_drops_from_ms))] += 1.0;
             }
             Trial::new(format!("D{i}"), 0, 2)
                 .with(Column::PulseCurrent, 360.0 * (1.0 + 0.008 * stream.normal()))
@@ -379,11 +380,11 @@ fn intervals_hold_truths_that_the_statements_describe() {
                 stated("detachment", "one_drop_from_ms", 1.75, 0.05),
             ];
             let z: [f64; 4] = std::array::from_fn(|_| stream.normal());
-            let mut truth = lab::STEEL;
-            truth.beta += 1.5e-6 * z[0];
-            truth.voltage[2] += 0.08 * z[1];
+            let mut truth = lab::Truth::STEEL;
+            truth.beta_per_a2_s += 1.5e-6 * z[0];
+            truth.gradient_v_per_mm += 0.08 * z[1];
             truth.exponent += 0.1 * z[2];
-            truth.one_ms *= (0.05 / 1.75 * z[3]).exp();
+            truth.one_drop_from_ms *= (0.05 / 1.75 * z[3]).exp();
             let size = lab::Size { burn_off: 10, detachment: 12, pulses: 100 };
             let trials = lab::trials(&study, &truth, size, 41, lab);
             study.prior = known.to_vec();
@@ -393,14 +394,14 @@ fn intervals_hold_truths_that_the_statements_describe() {
             study.prior = vec![known[2].clone()];
             let single = detachment_of(&study, &one_current(&study, lab, truth.exponent));
             let truths = [
-                truth.alpha,
-                truth.beta,
-                truth.voltage[2],
-                truth.voltage[0],
+                truth.alpha_mm_per_a_s,
+                truth.beta_per_a2_s,
+                truth.gradient_v_per_mm,
+                truth.intercept_v,
                 truth.exponent,
-                truth.one_ms,
-                truth.more_ms,
-                lab::STEEL.one_ms,
+                truth.one_drop_from_ms,
+                truth.more_drops_from_ms,
+                lab::Truth::STEEL.one_drop_from_ms,
             ];
             std::array::from_fn(|i| {
                 let (law_name, coefficient) = names[i];

@@ -1,6 +1,6 @@
 //! Slips of the pen and of units in an invented lab are named; clean labs have every value inside.
 
-mod lab;
+use meltlaw::virtual_bench as lab;
 
 use meltlaw::fit::fit_laws;
 use meltlaw::laws::{FittedLaw, Laws, Plausibility};
@@ -17,7 +17,7 @@ fn clean(study: &Study, truth: &lab::Truth, seed: u64) -> Trials {
 
 fn steel() -> (Study, Trials) {
     let study = lab::study(lab::wire(Material::CarbonSteel, 1.2, None));
-    let trials = clean(&study, &lab::truth_of(&study.wire), 1);
+    let trials = clean(&study, &lab::Truth::of_wire(&study.wire), 1);
     (study, trials)
 }
 
@@ -53,7 +53,7 @@ fn clean_labs_of_three_materials_lie_inside_everywhere() {
         [(Material::CarbonSteel, 1.2), (Material::StainlessSteel, 1.0), (Material::Aluminium, 1.2)]
     {
         let study = lab::study(lab::wire(material, diameter, None));
-        let truth = lab::truth_of(&study.wire);
+        let truth = lab::Truth::of_wire(&study.wire);
         for seed in 0..20 {
             let found = laws(&study, &clean(&study, &truth, seed));
             for (name, law) in found.by_name() {
@@ -115,7 +115,7 @@ fn a_distance_taken_as_extension_is_named() {
     // A steel whose β lies low, and arcs 0.8 times as long as the extension: β comes out 1.8 times too small.
     // (An arc of one length would shift every extension alike, which α takes up.)
     let study = lab::study(lab::wire(Material::CarbonSteel, 1.2, None));
-    let truth = lab::Truth { beta: 3.5e-5, feeds_m_min: [2.7, 7.0], ..lab::STEEL };
+    let truth = lab::Truth { beta_per_a2_s: 3.5e-5, wire_feed_m_min: [2.7, 7.0], ..lab::Truth::STEEL };
     let mut trials = lab::trials(&study, &truth, lab::Size { burn_off: 60, ..SIZE }, 5, 2);
     for trial in &mut trials.rows {
         let extension = trial.get(Column::Ctwd).expect("stated") - trial.get(Column::ArcLength).expect("stated");
@@ -131,7 +131,7 @@ fn a_distance_taken_as_extension_is_named() {
 fn an_extension_taken_as_distance_is_named() {
     // Arcs half as long as the extension, taken off it once more: β comes out twice too large.
     let study = lab::study(lab::wire(Material::CarbonSteel, 1.2, None));
-    let mut trials = lab::trials(&study, &lab::STEEL, lab::Size { burn_off: 60, ..SIZE }, 5, 3);
+    let mut trials = lab::trials(&study, &lab::Truth::STEEL, lab::Size { burn_off: 60, ..SIZE }, 5, 3);
     for trial in &mut trials.rows {
         let extension = trial.get(Column::Ctwd).expect("stated") - trial.get(Column::ArcLength).expect("stated");
         trial.set(Column::Ctwd, Some(extension));
@@ -157,7 +157,7 @@ fn an_extension_in_inches_is_named() {
 fn a_wrong_diameter_is_named() {
     for (right, typed) in [(1.2, 1.6), (1.2, 0.8), (1.0, 1.6)] {
         let study = lab::study(lab::wire(Material::CarbonSteel, right, None));
-        let trials = clean(&study, &lab::truth_of(&study.wire), 4);
+        let trials = clean(&study, &lab::Truth::of_wire(&study.wire), 4);
         let mut slip = study.clone();
         slip.wire.diameter_mm = typed;
         named(&laws(&slip, &trials).burn_off, &format!("the wire is {right} mm thick, not {typed}"));
@@ -171,8 +171,12 @@ fn a_cored_wire_without_its_metal_section_is_named() {
     let section = 0.7;
     study.wire.metal_section_mm2 = Some(section);
     let share: f64 = 1.131 / section;
-    let truth =
-        lab::Truth { alpha: 0.305 * share, beta: 5.5e-5 * share * share, feeds_m_min: [6.5, 16.5], ..lab::STEEL };
+    let truth = lab::Truth {
+        alpha_mm_per_a_s: 0.305 * share,
+        beta_per_a2_s: 5.5e-5 * share * share,
+        wire_feed_m_min: [6.5, 16.5],
+        ..lab::Truth::STEEL
+    };
     let trials = clean(&study, &truth, 6);
     study.wire.metal_section_mm2 = None;
     named(&laws(&study, &trials).burn_off, "cored and its metal section is");
@@ -182,7 +186,8 @@ fn a_cored_wire_without_its_metal_section_is_named() {
 fn what_no_slip_explains_is_said_so() {
     let study = lab::study(lab::wire(Material::CarbonSteel, 1.2, None));
     // Right melting voltage with a resistivity that no steel has.
-    let truth = lab::Truth { alpha: 0.30, beta: 4e-6, feeds_m_min: [2.0, 5.1], ..lab::STEEL };
+    let truth =
+        lab::Truth { alpha_mm_per_a_s: 0.30, beta_per_a2_s: 4e-6, wire_feed_m_min: [2.0, 5.1], ..lab::Truth::STEEL };
     let trials = lab::trials(&study, &truth, lab::Size { burn_off: 60, ..SIZE }, 5, 7);
     named(&laws(&study, &trials).burn_off, "none of the usual slips");
 }

@@ -1,0 +1,53 @@
+//! The recovery study in small: invented laboratories of three kinds, every 95 % interval held against the
+//! truth. The limits are exact binomial tails: a program whose intervals cover what is promised fails one of
+//! these in ten thousand times, once and for all, since the laboratories are seeded.
+
+use meltlaw::virtual_bench::{Kind, Tally, binomial_limits, examine};
+use rayon::prelude::*;
+
+/// Share of outcomes on one side that count as too unlikely.
+const TAIL: f64 = 1e-4;
+
+/// Promised: 95 ± 1 % for burn-off, voltage and nodes, 93 to 97 % for detachment.
+fn promised(name: &str) -> [f64; 2] {
+    if name.starts_with("detachment") { [0.93, 0.97] } else { [0.94, 0.96] }
+}
+
+fn recovers(kind: Kind, labs: u64) {
+    let tally = Tally::new((0..labs).into_par_iter().map(|number| examine(&kind.lab(2, number), false)).collect());
+    assert_eq!(tally.unusable(), [], "{}: laws that could not be fitted", kind.name());
+    let nodes = tally.share(|e| e.nodes == 5);
+    assert!(nodes == 1.0, "{}: all five nodes in {nodes} of the labs", kind.name());
+    let rows = tally.rows();
+    for row in &rows {
+        // The feeds of one lab share its laws, so each feed is held against the limits on its own.
+        for place in 0..5 {
+            let (held, all) = tally.held(&row.name, place);
+            let [fewest, most] = binomial_limits(all, promised(&row.name), TAIL);
+            assert!(
+                (fewest..=most).contains(&held),
+                "{}: {} at {place} holds the truth in {held} of {all} labs, {fewest} to {most} expected",
+                kind.name(),
+                row.name
+            );
+        }
+    }
+    // Five burn-off and voltage coefficients at least, five of detachment, six numbers of the line.
+    assert!(rows.len() >= 16, "{}: only {} numbers were scored", kind.name(), rows.len());
+}
+
+#[test]
+fn aluminium_labs_recover_their_laws() {
+    // Seventy trials cost ten times as much as eighteen.
+    recovers(Kind::Aluminium, 40);
+}
+
+#[test]
+fn small_labs_recover_their_laws() {
+    recovers(Kind::Small, 200);
+}
+
+#[test]
+fn small_labs_that_measure_feeds_and_drops_in_different_trials_recover_their_laws() {
+    recovers(Kind::SmallApart, 200);
+}
