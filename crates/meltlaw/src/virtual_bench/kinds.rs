@@ -168,6 +168,7 @@ impl Kind {
         match self {
             Self::Overdispersed => Truth { trial_scatter: 0.15, ..truth },
             Self::Separated => Truth { steepness: 2000.0, trial_scatter: 0.0, ..truth },
+            Self::Aluminium => Truth { wire_feed_m_min: [4.0, 7.5], ..truth },
             _ => truth,
         }
     }
@@ -181,7 +182,11 @@ impl Kind {
         let mut study = study(wire);
         study.name = format!("invented lab, {}", self.name());
         study.numerics.draws = 1000;
-        let [slow, fast] = Truth::of_wire(&study.wire).wire_feed_m_min;
+        if self == Self::Aluminium {
+            // Below the transition to spray transfer, so that drops leave in the pulses only.
+            study.source.background_current_a = Some([20.0, 130.0]);
+        }
+        let [slow, fast] = self.truth(&study).wire_feed_m_min;
         // Five feeds between 15 and 85 % of the range, a whole number of hundredths apart.
         let step = (0.175 * (fast - slow) * 100.0).round() / 100.0;
         let low = ((slow + 0.15 * (fast - slow)) * 100.0).round() / 100.0;

@@ -63,7 +63,7 @@ impl TrueWeld {
     /// P = (U0 + E·a)·Ī + (R + r·L)·I_rms²
     /// ```
     ///
-    /// Left out are backgrounds outside 20 to 200 A or above 0.8·I_p, pulses whose slopes leave no
+    /// Left out are backgrounds outside the source's limits (20 to 200 A where it has none) or above 0.8·I_p, pulses whose slopes leave no
     /// trapezoid, and constant currents outside 20 to 400 A.
     pub fn new(truth: &Truth, source: &SourceLimits, reference_current_a: f64, setting: Setting) -> Option<Self> {
         let extension_mm = setting.ctwd_mm - setting.arc_length_mm;
@@ -80,7 +80,8 @@ impl TrueWeld {
                 let background =
                     balancing_background_a(&truth.burn_off(), extension_mm, setting.wire_feed_mm_s, &start);
                 let wave = waveform(&pulse, background, source);
-                if !(20.0..200.0).contains(&background)
+                let [low, high] = source.background_current_a.unwrap_or([20.0, 200.0]);
+                if !(low..high).contains(&background)
                     || wave.slope_slack_ms() < 0.0
                     || background > 0.8 * pulse.current_a
                 {

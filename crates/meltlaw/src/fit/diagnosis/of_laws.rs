@@ -9,6 +9,7 @@ use super::{WARNS_BELOW, blocks, judged, name_list, outliers, robust, spread, tr
 use crate::fit::detachment::{CountedSelection, DetachmentFit, QUADRATURE_POINTS};
 use crate::fit::detachment_law::{expected_drops, law_of, seen_drops};
 use crate::fit::errors_in_variables::{EivFit, weighted_residuals};
+use crate::fit::ordered_logit::{CountedTrial, Likelihood, Thresholds};
 use crate::fit::selection::Selection;
 use crate::laws::{BetweenBlocks, FitTest, Law, Reading, RobustRefit};
 use crate::statistics::{GaussHermite, chi_squared_above, median};
@@ -98,8 +99,11 @@ pub fn least_squares(
     let names: Vec<String> = law.coefficients().iter().map(|c| c.name.to_owned()).collect();
     let mut found = common(&working, &campaign, covariance);
     found.robust = robust::robust(&working, &names, &fit.b, &campaign.names);
-    found.tests.insert("robust".to_owned(), robust_test(found.robust.as_ref()));
-    let studentised: Vec<Option<f64>> = (0..values.len()).map(|i| fit.external(i)).collect();
+    found.tests.insert("robust".to_owned(), robust_test(found.robust.as_ref(), working.degrees));
+    // Externally studentised residuals of few trials are Student's, not normal; internal ones stay near it.
+    let few = fit.degrees_of_freedom() < 20;
+    let studentised: Vec<Option<f64>> =
+        (0..values.len()).map(|i| if few { Some(fit.internal(i)) } else { fit.external(i) }).collect();
     let internal: Vec<f64> = (0..values.len()).map(|i| fit.internal(i)).collect();
     let fitted: Vec<f64> = fit.fitted.iter().map(|f| f * in_unit).collect();
     let error = typical_error * in_unit;
@@ -182,7 +186,7 @@ fn outlier_test(found: &[(usize, f64)], names: &[String]) -> FitTest {
     }
 }
 
-fn robust_test(refit: Option<&RobustRefit>) -> FitTest {
+fn robust_test(refit: Option<&RobustRefit>, degrees: f64) -> FitTest {
     let Some(refit) = refit else {
         return FitTest::not_made(
             "standard errors",
@@ -198,7 +202,7 @@ fn robust_test(refit: Option<&RobustRefit>) -> FitTest {
         effect: Some(most),
         unit: "standard errors".to_owned(),
         reading: refit.reading.clone(),
-        warns: most.abs() > robust::NOTABLE_SHIFT,
+        warns: most.abs() > robust::notable_shift(degrees),
         trials: refit.downweighted.keys().cloned().collect(),
         reason: Some("a shift is held against the standard error, not against chance".to_owned()),
     }
@@ -224,7 +228,7 @@ pub fn counted_drops(
     for (i, trial) in fit.trials.iter().enumerate() {
         let (expected, variance) = expected_drops(&law, trial, &rule);
         let error = variance.sqrt();
-        residual[i] = (seen_drops(trial) - expected) / error;
+        residual[i] = likelihood_root(fit, trial, seen_drops(trial) >= expected, &rule);
         for j in 0..4 {
             let [low, high] = [-H, H].map(|h| {
                 let mut q = fit.q;
@@ -257,6 +261,50 @@ pub fn counted_drops(
     let mut found = common(&working, &campaign, covariance_q);
     found.tests.insert("regular_counts".to_owned(), regular_counts(&working));
     found
+}
+
+/// How far a trial lies from where the law expects it, in standard errors by its likelihood: the signed root of
+/// twice what a shift of its own would gain.
+///
+/// Rare drops make (seen − expected)/standard error far from normal; this is not.
+fn likelihood_root(fit: &DetachmentFit, trial: &CountedTrial, more: bool, rule: &GaussHermite) -> f64 {
+    let problem = Likelihood {
+        trials: std::slice::from_ref(trial),
+        rule,
+        thresholds: Thresholds::Both,
+        with_unknown: true,
+        free: vec![],
+        fixed: fit.q,
+    };
+    let at = |shift: f64| {
+        let d = problem.trial(&fit.q, &CountedTrial { log_time: trial.log_time + shift, ..*trial });
+        // A shift of the setting is one of both thresholds the other way.
+        (d.value, -d.gradient[2], d.hessian[2][2])
+    };
+    let (start, mut slope, mut bend) = at(0.0);
+    let (mut shift, mut best) = (0.0, start);
+    for _ in 0..40 {
+        let step = (slope / bend.abs().max(1e-12)).clamp(-0.3, 0.3);
+        let mut scale = 1.0;
+        let next = loop {
+            let found = at(shift + scale * step);
+            if found.0 >= best || scale < 1e-3 {
+                break found;
+            }
+            scale *= 0.5;
+        };
+        if next.0 <= best + 1e-10 {
+            best = best.max(next.0);
+            break;
+        }
+        shift += scale * step;
+        (best, slope, bend) = next;
+        if shift.abs() > 5.0 {
+            break;
+        }
+    }
+    let root = (2.0 * (best - start).max(0.0)).sqrt();
+    if more { root } else { -root }
 }
 
 /// Counts more regular than counting allows: the mark of counts copied or worked out instead of counted.

@@ -15,9 +15,13 @@ const CUT: f64 = 4.685;
 /// Elemental fits from which the start is chosen.
 const STARTS: u64 = 300;
 
-/// Shift of a coefficient, in its standard errors, above which the refit is a warning. Where all is well it
-/// scatters by √(1/0.95 − 1) = 0.23 of one.
-pub(super) const NOTABLE_SHIFT: f64 = 1.0;
+/// Shift of a coefficient, in its standard errors, above which the refit is a warning.
+///
+/// Where all is well it scatters by √(1/0.95 − 1) = 0.23 of one with many trials, and by more where the scale of
+/// few trials is uncertain.
+pub(super) fn notable_shift(degrees: f64) -> f64 {
+    1.0 + 20.0 / degrees
+}
 
 /// The refit of a law; `None` where too few trials are left for it to mean anything.
 ///
@@ -70,7 +74,7 @@ pub(super) fn robust(working: &Working, names: &[String], values: &[f64], trials
         reading: Reading::new(
             "the law stays within its error when trials far from it lose their weight",
             seen,
-            if by.abs() > NOTABLE_SHIFT {
+            if by.abs() > notable_shift(working.degrees) {
                 "the law hangs on the trials named: look at their records; if one was misread, mend it or set use = no with a note; if none was, weld that setting again"
             } else {
                 "nothing"
