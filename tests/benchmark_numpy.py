@@ -3,7 +3,8 @@
 Reads the table, fits burn-off with errors in variables and detachment by ordered logit, takes 2000 draws of each, solves
 19 nodes for each draw and prints quantiles as one JSON object. It does less than meltlaw: no arc voltage, no trial
 scatter, no checks, no files, no report. `--bootstrap` refits 2000 simulated laboratories per law instead of drawing
-coefficients from their covariance. Used by benchmark.py: `python benchmark_numpy.py TABLE [--bootstrap]`.
+coefficients from their covariance. `--pandas` reads the
+table with pandas. Used by the benchmarks: `python benchmark_numpy.py TABLE [--bootstrap] [--pandas]`.
 """
 
 import csv
@@ -19,6 +20,11 @@ DRAWS, FEEDS_M_MIN, EXTENSION_MM, DIAMETER_MM, SLOPE_A_PER_MS = 2000, np.linspac
 
 def read(path):
     """The columns as arrays by name; text columns are left out."""
+    if "--pandas" in sys.argv[2:]:
+        import pandas
+
+        table = pandas.read_csv(path)
+        return {name: table[name].to_numpy(float) for name in table if name not in ("trial", "mode")}
     with open(path, newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     return {name: np.array([float(row[name]) for row in rows]) for name in rows[0] if name not in ("trial", "mode")}

@@ -245,7 +245,7 @@ fn bounded(how: &'static str, reason: &str) -> Outcome {
     Outcome::Bounded(Box::new(Bounds { how, reason: reason.to_owned(), ..Bounds::default() }))
 }
 
-fn seen(count: Count) -> Seen {
+pub(super) fn seen(count: Count) -> Seen {
     match count {
         Count::Classes { none, one, more } => Seen { none: none > 0.0, one: one > 0.0, more: more > 0.0 },
         Count::Totals { drops, pulses } => {
@@ -486,7 +486,12 @@ fn best_of_starts(
 }
 
 /// ln τ from which to descend, or `None` where every trial value is less likely than no scatter.
-fn scatter_start(likelihood: &Likelihood<'_>, q: [f64; 5], without: f64, start: Option<&[f64; 5]>) -> Option<f64> {
+pub(super) fn scatter_start(
+    likelihood: &Likelihood<'_>,
+    q: [f64; 5],
+    without: f64,
+    start: Option<&[f64; 5]>,
+) -> Option<f64> {
     if let Some(start) = start.filter(|s| s[4].is_finite()) {
         return Some(start[4]);
     }

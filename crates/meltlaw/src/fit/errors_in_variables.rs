@@ -9,6 +9,8 @@
 //! readings the minimum over δ is e²/v with v = σ² + Σ σⱼ²·(∂f/∂δⱼ)², and its gradient by b is exactly
 //! −e/√v · ∂f/∂b/√v. An error of zero is legal: that reading is then exact.
 
+use std::cell::RefCell;
+
 use nalgebra::DMatrix;
 
 use super::information::Information;
@@ -126,21 +128,62 @@ struct Profiled<'a, L> {
     law: &'a L,
     observations: &'a [Observation],
     prior: &'a PriorRows,
+    /// What the last coefficients asked about came to: residuals, derivatives and the next round ask about
+    /// the same ones in turn.
+    last: RefCell<Last>,
+}
+
+/// Coefficients and every trial's adjustment under them.
+#[derive(Debug, Default)]
+struct Last {
+    b: Vec<f64>,
+    adjusted: Vec<Adjusted>,
 }
 
 /// What the inner minimisation over one trial's errors leaves.
+#[derive(Debug)]
 struct Adjusted {
     row: [f64; MOST],
     /// y − f + Σ ∂f/∂δ·δ
     residual: f64,
     /// v
     variance: f64,
+    /// δ
+    delta: [f64; MOST],
 }
 
-impl<L: Law> Profiled<'_, L> {
+impl<'a, L: Law> Profiled<'a, L> {
+    fn new(law: &'a L, observations: &'a [Observation], prior: &'a PriorRows) -> Self {
+        Self { law, observations, prior, last: RefCell::default() }
+    }
+
+    /// Calls `each` with every trial's adjustment under `b`.
+    fn with_adjusted(&self, b: &[f64], mut each: impl FnMut(usize, &Adjusted)) {
+        let mut last = self.last.borrow_mut();
+        if last.b != b || last.adjusted.is_empty() {
+            let Last { b: known, adjusted } = &mut *last;
+            known.clear();
+            known.extend_from_slice(b);
+            // Where the last coefficients left each trial's errors is near where these will.
+            if adjusted.is_empty() {
+                adjusted.extend(self.observations.iter().map(|o| self.adjust(b, o)));
+            } else {
+                for (a, o) in adjusted.iter_mut().zip(self.observations) {
+                    *a = self.adjust_from(b, o, a.delta);
+                }
+            }
+        }
+        for (i, adjusted) in last.adjusted.iter().enumerate() {
+            each(i, adjusted);
+        }
+    }
+
     fn adjust(&self, b: &[f64], observation: &Observation) -> Adjusted {
+        self.adjust_from(b, observation, [0.0; MOST])
+    }
+
+    fn adjust_from(&self, b: &[f64], observation: &Observation, mut delta: [f64; MOST]) -> Adjusted {
         let n = self.law.quantities();
-        let mut delta = [0.0; MOST];
         let mut by_row = [0.0; MOST];
         let mut step_before = f64::INFINITY;
         // Nearly linear laws settle in a handful of rounds; the limit is for strongly curved ones.
@@ -170,7 +213,7 @@ impl<L: Law> Profiled<'_, L> {
                 }
             }
             if step <= 1e-15 || (step >= step_before && step < 1e-12) || round >= 200 {
-                return Adjusted { row, residual, variance };
+                return Adjusted { row, residual, variance, delta };
             }
             step_before = step;
         }
@@ -185,10 +228,7 @@ impl<L: Law> LeastSquares for Profiled<'_, L> {
 
     fn residuals(&self, b: &[f64], out: &mut [f64]) {
         let (of_trials, of_prior) = out.split_at_mut(self.observations.len());
-        for (observation, out) in self.observations.iter().zip(of_trials) {
-            let adjusted = self.adjust(b, observation);
-            *out = adjusted.residual / adjusted.variance.sqrt();
-        }
+        self.with_adjusted(b, |i, adjusted| of_trials[i] = adjusted.residual / adjusted.variance.sqrt());
         for (row, out) in self.prior.rows.iter().zip(of_prior) {
             *out = self.prior.weight(row) * (b[row.place] - row.mean);
         }
@@ -196,13 +236,12 @@ impl<L: Law> LeastSquares for Profiled<'_, L> {
 
     fn jacobian(&self, b: &[f64], out: &mut DMatrix<f64>) {
         let mut gradient = [0.0; MOST];
-        for (i, observation) in self.observations.iter().enumerate() {
-            let adjusted = self.adjust(b, observation);
+        self.with_adjusted(b, |i, adjusted| {
             self.law.gradient(b, &adjusted.row[..self.law.quantities()], &mut gradient[..b.len()]);
             for (j, g) in gradient[..b.len()].iter().enumerate() {
                 out[(i, j)] = -g / adjusted.variance.sqrt();
             }
-        }
+        });
         for (i, row) in self.prior.rows.iter().enumerate() {
             let mut of_prior = out.row_mut(self.observations.len() + i);
             of_prior.fill(0.0);
@@ -238,7 +277,7 @@ pub fn fit_with(
     }
     let settings = prior.nominal.then(|| as_settings(law, observations, start));
     let observations = settings.as_deref().unwrap_or(observations);
-    let minimum = minimise(&Profiled { law, observations, prior }, start);
+    let minimum = minimise(&Profiled::new(law, observations, prior), start);
     if minimum.ending == Ending::Dependent {
         return Err(NoFit::Dependent);
     }
@@ -268,7 +307,8 @@ pub fn weighted_residuals(
     observations: &[Observation],
     b: &[f64],
 ) -> (nalgebra::DVector<f64>, DMatrix<f64>) {
-    let problem = Profiled { law, observations, prior: &PriorRows::default() };
+    let none = PriorRows::default();
+    let problem = Profiled::new(law, observations, &none);
     let mut residuals = nalgebra::DVector::zeros(observations.len());
     let mut jacobian = DMatrix::zeros(observations.len(), b.len());
     let mut gradient = [0.0; MOST];
@@ -282,6 +322,11 @@ pub fn weighted_residuals(
         }
     }
     (residuals, jacobian)
+}
+
+/// The most likely true quantities of a trial, given the coefficients.
+pub fn adjusted_row(law: &impl Law, b: &[f64], observation: &Observation) -> [f64; MOST] {
+    Profiled::new(law, &[], &PriorRows::default()).adjust(b, observation).row
 }
 
 /// Weighted linear start: exact for a law linear in its coefficients with exact readings.

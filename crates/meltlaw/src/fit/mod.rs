@@ -23,6 +23,7 @@ pub mod prior_on_counts;
 pub mod prior_pull;
 pub mod prior_rows;
 pub mod reliability;
+pub mod resampling;
 pub mod scatter;
 pub mod selection;
 pub mod separation;

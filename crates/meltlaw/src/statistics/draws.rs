@@ -3,7 +3,7 @@
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::SeedableRng;
-use rand_distr::{ChiSquared, Distribution, StandardNormal};
+use rand_distr::{Binomial, ChiSquared, Distribution, StandardNormal};
 
 /// What a stream is for: streams of different purposes never share numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,6 +12,8 @@ pub enum Purpose {
     Composing = 1,
     /// Invented labs.
     Simulation = 2,
+    /// Readings and counts redrawn around a fitted law.
+    Resampling = 3,
 }
 
 /// The random numbers of one draw.
@@ -27,6 +29,7 @@ impl DrawStream {
     }
 
     /// A standard normal number.
+    #[inline]
     pub fn normal(&mut self) -> f64 {
         StandardNormal.sample(&mut self.0)
     }
@@ -39,7 +42,14 @@ impl DrawStream {
         ChiSquared::new(degrees_of_freedom).map_or(1.0, |d| (degrees_of_freedom / d.sample(&mut self.0)).sqrt())
     }
 
+    /// Successes in `trials` of one chance each; a chance outside 0 to 1 counts as the nearer end.
+    pub fn binomial(&mut self, trials: u64, chance: f64) -> u64 {
+        // The clamp leaves nothing that the constructor refuses but NaN, whose count is none.
+        Binomial::new(trials, chance.clamp(0.0, 1.0)).map_or(0, |b| b.sample(&mut self.0))
+    }
+
     /// A number uniform in 0 to 1.
+    #[inline]
     pub fn uniform(&mut self) -> f64 {
         use rand_distr::uniform::{UniformFloat, UniformSampler};
         UniformFloat::<f64>::sample_single(0.0, 1.0, &mut self.0).unwrap_or(0.5)

@@ -86,10 +86,13 @@ pub fn least_squares(
     } else {
         Shift { unit, per_unit: 1.0, what: "voltage at equal current and arc length" }
     };
-    let sensitivity = DVector::from_fn(values.len(), |i, _| if feed { values[i] / errors[i] } else { 1.0 / errors[i] });
+    let jacobian = -jacobian;
+    // By the derivatives themselves, so that a shift of all trials alike is exactly what the coefficients can take
+    // up; by the readings it would carry the residuals in.
+    let sensitivity = if feed { &jacobian * DVector::from_row_slice(&fit.b) } else { jacobian.column(0).into_owned() };
     let working = Working {
         residual,
-        jacobian: -jacobian,
+        jacobian,
         covariance: fit.stated_covariance.clone(),
         sensitivity,
         shift,

@@ -20,7 +20,7 @@ const STARTS: u64 = 300;
 /// Where all is well it scatters by √(1/0.95 − 1) = 0.23 of one with many trials, and by more where the scale of
 /// few trials is uncertain.
 pub(super) fn notable_shift(degrees: f64) -> f64 {
-    1.0 + 20.0 / degrees
+    1.0 + 40.0 / degrees
 }
 
 /// The refit of a law; `None` where too few trials are left for it to mean anything.
