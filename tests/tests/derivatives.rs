@@ -235,7 +235,10 @@ fn counts_without_scatter_leave_it_at_zero_or_tell_that_it_may_be() {
             assert!(found.scatter_likelihood_ratio < 10.0);
         }
         // Wald's interval where it holds reaches low, else the profile gives an upper bound.
-        let upper = found.scatter_upper.unwrap_or_else(|| (found.q[4] + 2.0 * found.covariance_q[(4, 4)].sqrt()).exp());
+        let upper = found
+            .scatter_upper
+            .flatten()
+            .unwrap_or_else(|| (found.q[4] + 2.0 * found.covariance_q[(4, 4)].sqrt()).exp());
         assert!(upper > 0.0 && upper < 0.15, "seed {seed}: {upper}");
     }
 }

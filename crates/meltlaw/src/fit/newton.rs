@@ -36,7 +36,7 @@ impl CurvedMinimum {
 
 /// Minimises from `start`; no step is longer than `longest` in any coordinate.
 pub fn minimise(function: &impl Curved, start: &[f64], longest: f64) -> CurvedMinimum {
-    let solver = DampedNewton { longest, converged: None };
+    let solver = DampedNewton { longest, converged: None, known: None };
     let outcome = Executor::new(Borrowed(function), solver)
         .configure(|state| state.param(start.to_vec()).max_iters(200))
         .timer(false)
@@ -62,6 +62,8 @@ struct Borrowed<'a, F>(&'a F);
 struct DampedNewton {
     longest: f64,
     converged: Option<bool>,
+    /// Value and derivatives at the point that the last step accepted.
+    known: Option<(f64, DVector<f64>, DMatrix<f64>)>,
 }
 
 type NewtonState = IterState<Vec<f64>, (), (), (), (), f64>;
@@ -77,7 +79,10 @@ impl<F: Curved> Solver<Borrowed<'_, F>, NewtonState> for DampedNewton {
         mut state: NewtonState,
     ) -> Result<(NewtonState, Option<KV>), Error> {
         let x = state.take_param().ok_or(ArgminError::NotInitialized { text: "no start".to_owned() })?;
-        let (value, gradient, hessian) = problem.problem("evaluate", |p| Ok(evaluate(p.0, &x)))?;
+        let (value, gradient, hessian) = match self.known.take() {
+            Some(known) => known,
+            None => problem.problem("evaluate", |p| Ok(evaluate(p.0, &x)))?,
+        };
         if !value.is_finite() || gradient.iter().chain(hessian.iter()).any(|v| !v.is_finite()) {
             self.converged = Some(false);
             return Ok((state.param(x).cost(f64::INFINITY), None));
@@ -98,8 +103,10 @@ impl<F: Curved> Solver<Borrowed<'_, F>, NewtonState> for DampedNewton {
         let mut scale = 1.0;
         for _ in 0..50 {
             let candidate = moved(scale);
-            let (trial, _, _) = problem.problem("evaluate", |p| Ok(evaluate(p.0, &candidate)))?;
+            let found = problem.problem("evaluate", |p| Ok(evaluate(p.0, &candidate)))?;
+            let trial = found.0;
             if trial.is_finite() && trial <= value - 1e-4 * scale * gain {
+                self.known = Some(found);
                 return Ok((state.param(candidate).cost(trial), None));
             }
             scale *= 0.5;

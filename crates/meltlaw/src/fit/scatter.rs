@@ -96,6 +96,8 @@ impl<'a> ScatterProfile<'a> {
     /// The minimum over τ inside its range; `None` where no scatter is at least as good. A `start` near the
     /// minimum saves the search.
     pub(super) fn minimum(&self, without: &AtScatter, start: Option<f64>) -> Option<AtScatter> {
+        // A narrow statement hides between the values tried.
+        let start = start.or_else(|| about(self.prior, SCATTER).map(|p| p.centre));
         if let Some(found) = start.and_then(|log_tau| self.descend_from(log_tau, &without.best.x)) {
             return Some(found).filter(|f| self.is_better(f, without));
         }

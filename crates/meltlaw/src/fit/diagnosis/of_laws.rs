@@ -100,13 +100,14 @@ pub fn least_squares(
     };
     let campaign = Campaign::of(trials, &selection.used);
     let names: Vec<String> = law.coefficients().iter().map(|c| c.name.to_owned()).collect();
-    let mut found = common(&working, &campaign, covariance);
+    let external: Vec<Option<f64>> = (0..values.len()).map(|i| fit.external(i)).collect();
+    let mut found = common(&working, &external, &campaign, covariance);
     found.robust = robust::robust(&working, &names, &fit.b, &campaign.names);
     found.tests.insert("robust".to_owned(), robust_test(found.robust.as_ref(), working.degrees));
     // Externally studentised residuals of few trials are Student's, not normal; internal ones stay near it.
     let few = fit.degrees_of_freedom() < 20;
     let studentised: Vec<Option<f64>> =
-        (0..values.len()).map(|i| if few { Some(fit.internal(i)) } else { fit.external(i) }).collect();
+        (0..values.len()).map(|i| if few { Some(fit.internal(i)) } else { external[i] }).collect();
     let internal: Vec<f64> = (0..values.len()).map(|i| fit.internal(i)).collect();
     let fitted: Vec<f64> = fit.fitted.iter().map(|f| f * in_unit).collect();
     let error = typical_error * in_unit;
@@ -124,12 +125,18 @@ pub fn least_squares(
 }
 
 /// Tests that every law shares.
-fn common(working: &Working, campaign: &Campaign<'_>, covariance: &DMatrix<f64>) -> Diagnosis {
+fn common(
+    working: &Working,
+    studentised: &[Option<f64>],
+    campaign: &Campaign<'_>,
+    covariance: &DMatrix<f64>,
+) -> Diagnosis {
     let mut tests = BTreeMap::new();
     tests.insert(
         "drift".to_owned(),
         trends::along(
             working,
+            studentised,
             &campaign.run_order,
             "run order",
             "run_order",
@@ -140,6 +147,7 @@ fn common(working: &Working, campaign: &Campaign<'_>, covariance: &DMatrix<f64>)
         "tip_wear".to_owned(),
         trends::along(
             working,
+            studentised,
             &campaign.tip_minutes,
             "arc time on the contact tip",
             "tip_minutes",
@@ -261,7 +269,8 @@ pub fn counted_drops(
         shift: Shift { unit: "ms", per_unit: middle_ms, what: "pulse time mid-window" },
         degrees: fit.degrees_of_freedom as f64,
     };
-    let mut found = common(&working, &campaign, covariance_q);
+    let roots: Vec<Option<f64>> = working.residual.iter().map(|r| Some(*r)).collect();
+    let mut found = common(&working, &roots, &campaign, covariance_q);
     found.tests.insert("regular_counts".to_owned(), regular_counts(&working));
     found
 }

@@ -3,12 +3,23 @@
 use nalgebra::DVector;
 
 use super::working::Working;
-use super::{WARNS_BELOW, judged};
+use super::{WARNS_BELOW, correlation, judged};
 use crate::laws::FitTest;
 use crate::statistics::{range, student_t_two_sided};
 
 /// A shift that grows along a column, from its lowest to its highest value.
-pub(super) fn along(working: &Working, order: &[Option<f64>], what: &str, column: &str, look_at: &str) -> FitTest {
+///
+/// `statistic` and `p_value` are those of the correlation of the studentised residuals with the column. The effect
+/// is that of the column added to the law, which allows for what the coefficients took up of it where settings were
+/// welded in order; either can warn.
+pub(super) fn along(
+    working: &Working,
+    studentised: &[Option<f64>],
+    order: &[Option<f64>],
+    what: &str,
+    column: &str,
+    look_at: &str,
+) -> FitTest {
     let expected = format!("no trend of the residuals in {what}");
     let unit = working.shift.unit;
     let not = |reason: String| FitTest::not_made(unit, &expected, reason, &format!("note {column} for every trial"));
@@ -30,18 +41,22 @@ pub(super) fn along(working: &Working, order: &[Option<f64>], what: &str, column
         );
     };
     let effect = added.estimate * working.shift.per_unit;
+    let pairs: Vec<(f64, f64)> = studentised.iter().zip(order).filter_map(|(r, o)| Some(((*r)?, (*o)?))).collect();
+    let r = correlation(&pairs);
+    let p = probability_of_correlation(r, pairs.len());
+    let least = if p.is_finite() { p.min(added.p) } else { added.p };
     FitTest {
-        statistic: Some(added.correlation),
-        p_value: Some(added.p),
+        statistic: Some(r),
+        p_value: Some(p),
         effect: Some(effect),
         unit: unit.to_owned(),
         reading: judged(
             expected,
             format!("{effect:+.2} {unit} of {} from first to last by {what}", working.shift.what),
-            added.p,
+            least,
             look_at,
         ),
-        warns: added.p < WARNS_BELOW,
+        warns: least < WARNS_BELOW,
         trials: Vec::new(),
         reason: None,
     }
@@ -52,20 +67,17 @@ pub(super) fn heteroscedasticity(fitted: &[f64], internal: &[f64], unit: &str) -
     let expected = "residuals scatter alike at low and high values, after allowing for the stated errors";
     let pairs: Vec<(f64, f64)> =
         fitted.iter().zip(internal).filter(|(_, z)| z.is_finite()).map(|(f, z)| (*f, z.abs())).collect();
-    let n = pairs.len() as f64;
     if pairs.len() < 8 {
         return FitTest::not_made("1", expected, "eight trials are needed", "weld more trials");
     }
     // Cube roots make the size of a normal number nearly normal itself, so that the level of the test holds.
-    let r = super::correlation(&pairs.iter().map(|(f, z)| (*f, z.powf(1.0 / 3.0))).collect::<Vec<_>>());
+    let r = correlation(&pairs.iter().map(|(f, z)| (*f, z.powf(1.0 / 3.0))).collect::<Vec<_>>());
     let mut sorted = pairs.clone();
     sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
     let half = sorted.len() / 2;
     let rms = |part: &[(f64, f64)]| (part.iter().map(|p| p.1 * p.1).sum::<f64>() / part.len() as f64).sqrt();
     let ratio = rms(&sorted[sorted.len() - half..]) / rms(&sorted[..half]);
-    let degrees = n - 2.0;
-    let t = r * (degrees / (1.0 - r * r).max(1e-300)).sqrt();
-    let p = student_t_two_sided(t, degrees);
+    let p = probability_of_correlation(r, pairs.len());
     FitTest {
         statistic: Some(r),
         p_value: Some(p),
@@ -82,4 +94,10 @@ pub(super) fn heteroscedasticity(fitted: &[f64], internal: &[f64], unit: &str) -
         reason: None,
     }
     .finite_or_missing()
+}
+
+/// Two-sided probability of a correlation of `n` pairs where there is none.
+fn probability_of_correlation(r: f64, n: usize) -> f64 {
+    let degrees = n as f64 - 2.0;
+    student_t_two_sided(r * (degrees / (1.0 - r * r).max(1e-300)).sqrt(), degrees)
 }
