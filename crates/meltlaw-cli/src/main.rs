@@ -1,5 +1,7 @@
 //! The `meltlaw` command: arguments in, messages and files out. No arithmetic happens here.
 
+#![cfg_attr(test, allow(clippy::unwrap_used, reason = "tests stop at the first surprise"))]
+
 mod arguments;
 mod commands;
 mod failure;

@@ -1,7 +1,9 @@
 //! Findings and results in lines for the terminal.
 
-use meltlaw::checks::{Finding, Severity};
-use meltlaw::laws::Laws;
+mod diagnosis;
+
+use meltlaw::checks::{Finding, RowReference, Severity};
+use meltlaw::laws::{FittedLaw, Laws};
 use meltlaw::line::{Line, Node};
 use meltlaw::record::LineRecord;
 use meltlaw::study::Wire;
@@ -9,45 +11,90 @@ use meltlaw_report::numbers::{confidence, feed, fixed, interval, percent, signif
 
 /// Rows listed for one finding before the rest is only counted.
 const ROWS_SHOWN: usize = 8;
+/// Letters in a line; the same everywhere, so that a pipe gets what a terminal gets.
+const WIDTH: usize = 100;
 
-/// A finding as people read it.
+/// A finding as people read it: what is seen against what was expected, what to do, in which rows.
 pub(crate) fn finding_lines(finding: &Finding) -> Vec<String> {
     let word = match finding.severity {
-        Severity::Stop => "stop   ",
+        Severity::Stop => "stop",
         Severity::Warning => "warning",
-        Severity::Note => "note   ",
+        Severity::Note => "note",
     };
-    let mut lines = vec![
-        format!("{word}  {}", finding.check),
-        format!("         expected  {}", finding.reading.expected),
-        format!("         seen      {}", finding.reading.seen),
-        format!("         do        {}", finding.reading.action),
-    ];
-    for row in finding.rows.iter().take(ROWS_SHOWN) {
-        let cell = match (&row.column, &row.found) {
-            (Some(column), Some(found)) => format!(", {column} = {found}"),
-            (Some(column), None) => format!(", {column}"),
-            (None, Some(found)) => format!(", {found}"),
-            (None, None) => String::new(),
-        };
-        lines.push(format!("         at        {} row {} ({}){cell}", row.file, row.row, row.trial));
+    let reading = &finding.reading;
+    let mut lines = wrapped(
+        &format!("{word:<8} "),
+        &format!("{}: {} (expected: {})", finding.check.replace('_', " "), reading.seen, reading.expected),
+    );
+    if !reading.action.is_empty() && !reading.action.starts_with("nothing") {
+        lines.extend(wrapped("           do: ", &reading.action));
     }
-    if finding.rows.len() > ROWS_SHOWN {
-        lines.push(format!("         at        {} more rows (all with --json)", finding.rows.len() - ROWS_SHOWN));
+    if !finding.rows.is_empty() {
+        lines.extend(wrapped("           at: ", &rows_words(&finding.rows)));
     }
     lines
 }
 
-/// Coefficients of the three laws in columns.
+/// `trials.csv, wire_feed_m_min: row 2 (B01) 131.1 m/min, row 3 …`: file and column once for all rows that
+/// share them.
+fn rows_words(rows: &[RowReference]) -> String {
+    let mut text = String::new();
+    let mut before: Option<(&str, Option<&str>)> = None;
+    for row in rows.iter().take(ROWS_SHOWN) {
+        let place = (row.file.as_str(), row.column.as_deref());
+        if before == Some(place) {
+            text.push_str(", ");
+        } else {
+            let start = if before.is_some() { "; " } else { "" };
+            let column = place.1.map_or(String::new(), |c| format!(", {c}"));
+            text.push_str(&format!("{start}{}{column}: ", row.file));
+            before = Some(place);
+        }
+        let found = row.found.as_deref().map_or(String::new(), |f| format!(" {f}"));
+        text.push_str(&format!("row {} ({}){found}", row.row, row.trial));
+    }
+    if rows.len() > ROWS_SHOWN {
+        text.push_str(&format!(", {} more rows (all with --json)", rows.len() - ROWS_SHOWN));
+    }
+    text
+}
+
+/// Lines of at most [`WIDTH`] letters, broken between words; the first begins with `start`, the others
+/// below the first word. A word longer than a line stays whole.
+pub(crate) fn wrapped(start: &str, text: &str) -> Vec<String> {
+    let indent = start.chars().count();
+    let mut lines = Vec::new();
+    let (mut line, mut width) = (start.to_owned(), indent);
+    // At plain blanks only: a number and its per cent sign stay together.
+    for word in text.split([' ', '\t', '\n']).filter(|w| !w.is_empty()) {
+        let letters = word.chars().count();
+        if width > indent && width + 1 + letters > WIDTH {
+            lines.push(std::mem::replace(&mut line, " ".repeat(indent)));
+            width = indent;
+        }
+        if width > indent {
+            line.push(' ');
+            width += 1;
+        }
+        line.push_str(word);
+        width += letters;
+    }
+    lines.push(line);
+    lines
+}
+
+/// The three laws with their coefficients and, in a line each, what diagnosis says.
 pub(crate) fn law_lines(laws: &Laws, level: f64) -> Vec<String> {
     let mut lines = Vec::new();
     for (name, law) in laws.by_name() {
         lines.push(format!("{}  {}", name.replace('_', " "), law.equation));
         let used = format!("{} trials used, {} left out", law.trials_used.len(), law.trials_left_out.len());
         if law.ended.usable {
-            lines.push(format!("  {}, {used}", law.ended.how));
+            let scatter = scatter_words(law).map_or(String::new(), |s| format!(", scatter {s}"));
+            lines.push(format!("  {}, {used}{scatter}", law.ended.how.replace('_', " ")));
         } else {
-            lines.push(format!("  not usable ({}), {used}: {}", law.ended.how, law.ended.reason));
+            let how = law.ended.how.replace('_', " ");
+            lines.extend(wrapped("  ", &format!("not usable ({how}), {used}: {}", law.ended.reason)));
         }
         for key in &law.coefficient_order {
             let Some(c) = law.coefficients.get(key) else { continue };
@@ -72,23 +119,21 @@ pub(crate) fn law_lines(laws: &Laws, level: f64) -> Vec<String> {
             ));
         }
         for note in &law.notes {
-            lines.push(format!("  note: {note}"));
+            lines.extend(wrapped("  note       ", note));
         }
-        for (test, t) in law.tests.iter().filter(|(_, t)| t.p_value.is_some_and(|p| p < 0.01)) {
-            lines.push(format!("  {test}: {} – {}", t.reading.seen, t.reading.action));
-        }
-        for p in law.plausibility.iter().filter(|p| !p.inside) {
-            lines.push(format!(
-                "  {}: {}, expected {} – {}",
-                p.name, p.reading.seen, p.reading.expected, p.reading.action
-            ));
-        }
-        for d in law.diagnostics.iter().filter(|d| !d.flags.is_empty()) {
-            lines.push(format!("  {}: {}", d.trial, d.flags.join("; ")));
-        }
+        lines.extend(diagnosis::lines(law));
         lines.push(String::new());
     }
     lines
+}
+
+/// The scatter of the trials about the law, in the unit of the trade.
+fn scatter_words(law: &FittedLaw) -> Option<String> {
+    let scatter = law.residual_standard_deviation?;
+    Some(match law.residual_unit.as_str() {
+        "mm/s" => format!("{} m/min", significant(0.06 * scatter, 2)), // exact
+        unit => format!("{} {unit}", significant(scatter, 2)),
+    })
 }
 
 /// What may be used, in a few lines.
@@ -236,4 +281,19 @@ pub(crate) fn node_lines(record: &LineRecord, node: &Node) -> Vec<String> {
     }
     lines.extend(n.notes.iter().map(|note| format!("  note: {note}")));
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_texts_break_between_words_and_below_the_first() {
+        let text = "word ".repeat(30);
+        let lines = wrapped("  do: ", &text);
+        // 6 letters of start and 5 a word less the last space: 19 words reach the hundredth letter.
+        assert_eq!(lines.len(), 2);
+        assert!(lines.iter().all(|l| l.chars().count() <= WIDTH) && lines[1].starts_with("      word"), "{lines:?}");
+        assert_eq!(wrapped("a ", ""), ["a "]);
+    }
 }

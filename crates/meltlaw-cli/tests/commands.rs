@@ -21,6 +21,19 @@ fn develop_and_at_speak_plainly() {
 }
 
 #[test]
+fn fit_and_check_fit_on_one_screen() {
+    let lab = Lab::new(TRIALS);
+    let fit = lab.run(&["fit", ".", "--out", "laws.json"]);
+    let check = lab.run(&["check", "."]);
+    for answer in [&fit, &check] {
+        // A screen of 45 lines, each of 100 letters.
+        assert!(answer.lines().count() <= 48 && answer.lines().all(|l| l.chars().count() <= 100), "{answer}");
+    }
+    assert_snapshot!("fit", fit);
+    assert_snapshot!("check", check);
+}
+
+#[test]
 fn fit_then_compose_gives_the_line_of_develop() {
     let lab = Lab::new(TRIALS);
     assert!(lab.run(&["develop", "."]).starts_with("exit 0"));

@@ -17,9 +17,32 @@ const SCALE: f64 = 10.0;
 const FONT_FACTOR: f64 = 1.24;
 
 enum Mark {
-    Line { points: Vec<Place>, colour: Colour, width: f64 },
-    Area { points: Vec<Place>, colour: Colour, opacity: f64 },
-    Text { at: Place, text: String, align: Align, colour: Colour, size: f64, bold: bool },
+    Line {
+        points: Vec<Place>,
+        colour: Colour,
+        width: f64,
+    },
+    Area {
+        points: Vec<Place>,
+        colour: Colour,
+        opacity: f64,
+    },
+    /// A circle of its own kind: a fifth of the bytes of one made of corners.
+    Circle {
+        at: Place,
+        radius: f64,
+        inside: Option<Colour>,
+        edge: Colour,
+        width: f64,
+    },
+    Text {
+        at: Place,
+        text: String,
+        align: Align,
+        colour: Colour,
+        size: f64,
+        bold: bool,
+    },
 }
 
 /// A canvas with marks, drawn in the order in which they were added.
@@ -39,12 +62,12 @@ impl Figure {
     pub(crate) fn panel(&mut self, frame: Frame, x: Axis, y: Axis) -> Panel {
         let panel = Panel { frame, x, y };
         let grid = Stroke::solid(Colour::Grid, 1.0);
-        for (value, text) in panel.x.ticks(((frame.right - frame.left) / 42.0) as usize) {
+        for (value, text) in ticks(&panel.x, ((frame.right - frame.left) / 42.0) as usize) {
             let (at, _) = panel.place(value, panel.y.low);
             self.stroke(&[(at, frame.top), (at, frame.bottom)], grid);
             self.text((at, frame.bottom + 13.0), text, Align::Middle, Colour::Soft, 12.0);
         }
-        for (value, text) in panel.y.ticks(((frame.bottom - frame.top) / 36.0) as usize) {
+        for (value, text) in ticks(&panel.y, ((frame.bottom - frame.top) / 36.0) as usize) {
             let (_, at) = panel.place(panel.x.low, value);
             self.stroke(&[(frame.left, at), (frame.right, at)], grid);
             self.text((frame.left - 7.0, at), text, Align::End, Colour::Soft, 12.0);
@@ -54,7 +77,26 @@ impl Figure {
             let middle = f64::midpoint(frame.left, frame.right);
             self.text((middle, frame.bottom + 31.0), panel.x.label.clone(), Align::Middle, Colour::Ink, 12.5);
         }
-        self.text((8.0, frame.top - 15.0), panel.y.label.clone(), Align::Start, Colour::Ink, 12.5);
+        if !panel.y.label.is_empty() {
+            self.text((8.0, frame.top - 15.0), panel.y.label.clone(), Align::Start, Colour::Ink, 12.5);
+        }
+        panel
+    }
+
+    /// A panel of so many rows, counted from the top, with the quantity across: row `n` lies between `n` and
+    /// `n + 1`. What the rows are is written beside it by who asks.
+    pub(crate) fn panel_across(&mut self, frame: Frame, x: Axis, rows: f64) -> Panel {
+        let panel = Panel { frame, x, y: Axis::between("", rows, 0.0) };
+        for (value, text) in ticks(&panel.x, ((frame.right - frame.left) / 42.0) as usize) {
+            let (at, _) = panel.place(value, 0.0);
+            self.stroke(&[(at, frame.top), (at, frame.bottom)], Stroke::solid(Colour::Grid, 1.0));
+            self.text((at, frame.bottom + 13.0), text, Align::Middle, Colour::Soft, 12.0);
+        }
+        self.stroke(&[(frame.left, frame.bottom), (frame.right, frame.bottom)], Stroke::solid(Colour::Soft, 1.2));
+        if (panel.x.low..=panel.x.high).contains(&0.0) {
+            let (zero, _) = panel.place(0.0, 0.0);
+            self.stroke(&[(zero, frame.top), (zero, frame.bottom)], Stroke::solid(Colour::Soft, 1.4));
+        }
         panel
     }
 
@@ -117,11 +159,14 @@ impl Figure {
     /// A point at a place on the canvas.
     pub(crate) fn marker(&mut self, at: Place, marker: Marker) {
         let r = marker.radius;
+        let inside = if marker.filled { marker.colour } else { Colour::Paper };
+        let edge = if marker.filled { Colour::Paper } else { marker.colour };
+        let width = if marker.filled { 0.8 } else { 1.6 };
         let corners: Vec<Place> = match marker.shape {
-            Shape::Circle => (0..=20)
-                .map(|n| f64::from(n) * std::f64::consts::TAU / 20.0)
-                .map(|angle| (at.0 + r * angle.cos(), at.1 + r * angle.sin()))
-                .collect(),
+            Shape::Circle => {
+                self.marks.push(Mark::Circle { at, radius: r, inside: Some(inside), edge, width });
+                return;
+            }
             Shape::Square => [(-0.88, -0.88), (0.88, -0.88), (0.88, 0.88), (-0.88, 0.88), (-0.88, -0.88)]
                 .map(|(x, y)| (at.0 + r * x, at.1 + r * y))
                 .to_vec(),
@@ -132,10 +177,13 @@ impl Figure {
                     .to_vec()
             }
         };
-        let inside = if marker.filled { marker.colour } else { Colour::Paper };
-        let edge = if marker.filled { Colour::Paper } else { marker.colour };
         self.marks.push(Mark::Area { points: corners.clone(), colour: inside, opacity: 1.0 });
-        self.marks.push(Mark::Line { points: corners, colour: edge, width: if marker.filled { 0.8 } else { 1.6 } });
+        self.marks.push(Mark::Line { points: corners, colour: edge, width });
+    }
+
+    /// A ring around a point.
+    pub(crate) fn ring(&mut self, at: Place, radius: f64, stroke: Stroke) {
+        self.marks.push(Mark::Circle { at, radius, inside: None, edge: stroke.colour, width: stroke.width });
     }
 
     /// A line on the canvas.
@@ -193,6 +241,18 @@ impl Figure {
     }
 }
 
+/// About so many ticks; a small panel gets a few more rather than a single one, which says nothing.
+fn ticks(axis: &Axis, about: usize) -> Vec<(f64, String)> {
+    let mut ticks = axis.ticks(about);
+    for more in 1..=3 {
+        if ticks.len() >= 2 {
+            break;
+        }
+        ticks = axis.ticks(about + more);
+    }
+    ticks
+}
+
 impl Mark {
     fn draw(
         &self,
@@ -205,6 +265,13 @@ impl Mark {
             }
             Self::Area { points, colour, opacity } => {
                 root.draw(&plotters::element::Polygon::new(scaled(points), colour.rgb().mix(*opacity).filled()))
+            }
+            Self::Circle { at, radius, inside, edge, width } => {
+                let (at, radius) = (large(*at), (radius * SCALE).round() as i32);
+                if let Some(inside) = inside {
+                    root.draw(&Circle::new(at, radius, inside.rgb().filled()))?;
+                }
+                root.draw(&Circle::new(at, radius, edge.rgb().stroke_width((width * SCALE) as u32)))
             }
             Self::Text { at, text, align, colour, size, bold } => {
                 let across = match align {

@@ -169,6 +169,49 @@ pub(crate) fn plain(name: &str) -> String {
     name.replace('_', " ")
 }
 
+/// A form of a law in words.
+pub(crate) fn form(name: &str) -> String {
+    match name {
+        "proportional" => "no offset".to_owned(),
+        "offset" => "with an offset".to_owned(),
+        "physical_beta" => "β from the material".to_owned(),
+        "ordered_logit" => "pulse current and time".to_owned(),
+        "with_background_current" => "also background current".to_owned(),
+        "with_drop_size" => "also drop size".to_owned(),
+        "current" => "current only".to_owned(),
+        "current_arc" => "current, arc length".to_owned(),
+        "current_arc_extension" => "also extension".to_owned(),
+        other => plain(other),
+    }
+}
+
+/// What a test looks at, in words.
+pub(crate) fn test(name: &str) -> String {
+    match name {
+        "drift" => "drift over the campaign".to_owned(),
+        "tip_wear" => "wear of the contact tip".to_owned(),
+        "blocks" => "blocks (days, coils, plates)".to_owned(),
+        "normality" => "shape of the scatter".to_owned(),
+        "lack_of_fit" => "law against repeated settings".to_owned(),
+        "heteroscedasticity" => "scatter along the range".to_owned(),
+        "collinearity" => "settings that move together".to_owned(),
+        "outliers" => "trials that do not fit".to_owned(),
+        "robust" => "refit that single trials cannot pull".to_owned(),
+        "stated_errors" => "stated errors against the scatter".to_owned(),
+        "overdispersion" => "scatter of the drop counts".to_owned(),
+        "parallel_thresholds" => "equal steepness of both edges".to_owned(),
+        "form" => "form of the law".to_owned(),
+        "power" => "power against the voltage law".to_owned(),
+        other => plain(other),
+    }
+}
+
+/// With a capital.
+pub(crate) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|c| c.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
+
 /// `a, b and c`.
 pub(crate) fn listed(items: &[String]) -> String {
     match items {

@@ -60,11 +60,16 @@ fn the_worked_example_gives_every_figure_and_the_verdict_first() {
         names,
         [
             "arc_voltage.svg",
+            "arc_voltage_in_order.svg",
+            "arc_voltage_leverage.svg",
             "arc_voltage_residuals.svg",
             "budget_melting_rate.svg",
             "budget_one_drop.svg",
             "budget_voltage.svg",
             "burn_off.svg",
+            "burn_off_forms.svg",
+            "burn_off_in_order.svg",
+            "burn_off_leverage.svg",
             "burn_off_residuals.svg",
             "detachment_map.svg",
             "detachment_shares.svg",
@@ -113,6 +118,101 @@ fn a_line_with_a_gap_and_extended_ends_says_each_range_by_itself() {
     ] {
         assert!(report.html.contains(said), "{said}");
     }
+}
+
+#[test]
+fn a_diagnosed_fit_is_drawn_law_by_law_with_its_data() {
+    let report = assert_sound(&Sample::diagnosed());
+    for figure in [
+        "burn_off_in_order",
+        "burn_off_tip_wear",
+        "burn_off_leverage",
+        "burn_off_influence",
+        "burn_off_profiles",
+        "burn_off_forms",
+        "detachment_profiles",
+        "arc_voltage_influence",
+        "detachment_forms",
+        "arc_voltage_in_order",
+        "arc_voltage_leverage",
+        "arc_voltage_forms",
+    ] {
+        assert!(report.plots.contains_key(&format!("{figure}.svg")), "{figure}");
+        assert!(report.html.contains(&format!("download=\"{figure}.csv\"")), "{figure}");
+    }
+    for said in [
+        "One test warns, of the burn-off law (trials that do not fit).",
+        // 8.2 mm/s are 0.492 m/min; the size stands before the probability.
+        "(0.49 m/min, p &lt; 0.001)",
+        "Trials: B06.",
+        "over a million",
+        "look at the record of this weld",
+        "What to improve first",
+        "With that halved",
+        "open on the upper side (repeat a setting five times)",
+        "up to +0.030 m/min at 9.0 m/min (0.80 standard errors)",
+        "Scatter between blocks: </strong>0.11 V",
+    ] {
+        assert!(report.html.contains(said), "{said}");
+    }
+    let course = &report.plots["burn_off_in_order.svg"];
+    assert!(course.contains("B06") && course.contains("coil B") && course.contains("limit"));
+}
+
+#[test]
+fn warnings_come_before_all_other_readings() {
+    let mut sample = Sample::diagnosed();
+    let tests = &mut sample.laws.laws.arc_voltage.tests;
+    let mut warning = sample.laws.laws.burn_off.tests["outliers"].clone();
+    warning.reading.seen = "the last of all laws".to_owned();
+    tests.insert("zz_last".to_owned(), warning);
+    let report = assert_sound(&sample);
+    let diagnostics = &report.html[report.html.find("id=\"diagnostics\"").unwrap()..];
+    let last_warning = diagnostics.find("the last of all laws").unwrap();
+    let first_other = diagnostics.find("as expected</summary>").unwrap();
+    assert!(last_warning < first_other);
+    assert!(
+        report
+            .html
+            .contains("2 tests warn, of the burn-off law (trials that do not fit) and the arc voltage law (zz last).")
+    );
+}
+
+#[test]
+fn a_law_without_diagnosis_draws_none() {
+    let mut sample = Sample::diagnosed();
+    for law in [&mut sample.laws.laws.burn_off, &mut sample.laws.laws.detachment, &mut sample.laws.laws.arc_voltage] {
+        law.diagnostics.clear();
+        law.profiles.clear();
+        law.candidates.clear();
+        law.robust = None;
+        law.between_blocks = None;
+        law.tests.clear();
+    }
+    let report = assert_sound(&sample);
+    let diagnosis = ["in_order", "tip_wear", "leverage", "influence", "profiles", "forms"];
+    for name in report.plots.keys() {
+        assert!(!diagnosis.iter().any(|d| name.contains(d)), "{name}");
+    }
+    assert!(report.html.contains("No test warns.") && !report.html.contains("most surprising welds"));
+}
+
+#[test]
+fn numbers_that_are_missing_or_wild_leave_the_rest_standing() {
+    let mut sample = Sample::diagnosed();
+    for law in [&mut sample.laws.laws.burn_off, &mut sample.laws.laws.arc_voltage] {
+        law.degrees_of_freedom = 1;
+        law.diagnostics[0].studentised_residual = None;
+        law.diagnostics[1].leverage = None;
+        law.diagnostics[2].studentised_residual = Some(f64::INFINITY);
+        law.diagnostics[3].surprise = Some(f64::NAN);
+        law.diagnostics[4].without_it.values_mut().for_each(|v| *v = f64::NAN);
+        law.profiles[0].values.truncate(1);
+        law.profiles[1].interval = [None, None];
+        law.candidates[0].aicc = None;
+        law.candidates[1].leave_one_out_log_density = Some(f64::NEG_INFINITY);
+    }
+    assert_sound(&sample);
 }
 
 #[test]
@@ -204,7 +304,7 @@ fn a_withdrawn_range_is_said_before_anything_else() {
 #[test]
 fn hostile_texts_everywhere_stay_texts() {
     const HOSTILE: &str = "</style></title></svg><script>alert('x')</script><img src=x onerror=\"a()\">&amp;]]> http";
-    let mut sample = Sample::dense();
+    let mut sample = Sample::diagnosed();
     let hostile = || HOSTILE.to_owned();
     sample.laws.name = hostile();
     sample.line.name = hostile();
@@ -234,12 +334,32 @@ fn hostile_texts_everywhere_stay_texts() {
         law.trials_left_out[0].reason = hostile();
         law.trials_left_out[0].trial = hostile();
         law.trials_used[0] = hostile();
+        law.diagnostics[0].studentised_residual = Some(9.0);
+        law.diagnostics[0].surprise = Some(1e-8);
+        law.diagnostics[0].without_it.values_mut().for_each(|v| *v = 1.0);
+        law.candidates[1].form = hostile();
+        law.candidates[1].reason = Some(hostile());
+        law.candidates[1].line_effect.as_mut().unwrap().unit = hostile();
+        law.profiles[0].coefficient = hostile();
+        law.profiles[0].unit = hostile();
+        law.profiles[0].interval = [None, None];
+        law.profiles[0].reason = Some(hostile());
+        let robust = law.robust.as_mut().unwrap();
+        robust.method = hostile();
+        robust.downweighted.insert(hostile(), 0.1);
+        robust.reading.action = hostile();
+        for test in law.tests.values_mut() {
+            test.unit = hostile();
+            test.trials = vec![hostile()];
+        }
         let mut odd = law.coefficients.values().next().unwrap().clone();
         odd.unit = hostile();
         law.coefficients.insert(hostile(), odd);
     }
     sample.trials.rows[0].name = hostile();
     sample.trials.rows[0].note = hostile();
+    sample.trials.rows[0].block = Some(hostile());
+    sample.laws.laws.arc_voltage.between_blocks.as_mut().unwrap().effect_unit = hostile();
     sample.trials.sources[0].file = hostile();
     sample.provenance.tool = hostile();
     sample.provenance.study.file = hostile();

@@ -24,6 +24,6 @@ pub(crate) fn run(arguments: &FitArguments, output: &mut Output) -> Result<Exit,
         arguments.study.display()
     ));
     let missing = document.body().laws.missing();
-    output.json(&serde_json::json!({ "out": arguments.out.display().to_string(), "laws_missing": missing, "laws": document.body().laws, "checksum": document.checksum() }));
+    output.json(&serde_json::json!({ "out": arguments.out.display().to_string(), "laws_missing": missing, "laws": document.body().laws, "findings": document.body().findings, "checksum": document.checksum() }));
     Ok(if missing.is_empty() { Exit::Done } else { Exit::InPart })
 }

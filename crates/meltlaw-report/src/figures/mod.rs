@@ -2,15 +2,24 @@
 //! draw.
 
 mod budget;
+pub(crate) mod candidate_forms;
 mod detachment_map;
+mod diagnosed;
 mod drop_shares;
 mod feed_view;
+mod leverage;
 mod line_effects;
 mod line_settings;
 mod measured_fitted;
 mod outcomes;
+mod profile_curves;
+mod residual_course;
+pub(crate) mod trial_influence;
 
 use std::collections::BTreeMap;
+
+use diagnosed::Diagnosed;
+use meltlaw::laws::FittedLaw;
 
 use crate::ReportInput;
 
@@ -37,6 +46,8 @@ pub(crate) struct Figures {
     pub(crate) burn_off: Vec<Drawn>,
     pub(crate) arc_voltage: Vec<Drawn>,
     pub(crate) detachment: Vec<Drawn>,
+    /// Diagnosis of each law, in the order of the files.
+    pub(crate) diagnosis: [Vec<Drawn>; 3],
 }
 
 impl Figures {
@@ -55,6 +66,7 @@ impl Figures {
             .into_iter()
             .flatten()
             .collect(),
+            diagnosis: laws.by_name().map(|(name, law)| diagnosis(name, law, input)),
         }
     }
 
@@ -62,8 +74,22 @@ impl Figures {
     pub(crate) fn files(&self) -> BTreeMap<String, String> {
         [&self.line, &self.budget, &self.burn_off, &self.arc_voltage, &self.detachment]
             .into_iter()
+            .chain(&self.diagnosis)
             .flatten()
             .map(|drawn| (format!("{}.svg", drawn.name), drawn.svg.clone()))
             .collect()
     }
+}
+
+/// How a law stands against its trials, picture by picture.
+fn diagnosis(name: &'static str, law: &FittedLaw, input: &ReportInput<'_>) -> Vec<Drawn> {
+    let seen = Diagnosed::of(name, law, input.trials);
+    let by_trial =
+        seen.iter().flat_map(|s| [residual_course::by_order(s), residual_course::by_tip(s), leverage::draw(s)]);
+    let of_law = [
+        trial_influence::draw(name, law),
+        profile_curves::draw(name, law, input.laws.confidence),
+        candidate_forms::draw(name, law),
+    ];
+    by_trial.chain(of_law).flatten().collect()
 }

@@ -1,22 +1,32 @@
-//! Findings of the checks, tests of the fits, coefficients against physics, trials that stand out: each
-//! with its reading, those that ask for something first.
+//! The page of diagnostics: warnings first, then what tests, physics and checks ask for, trials that stand
+//! out or surprise, and each law against its trials in pictures.
 
 use maud::{Markup, html};
 use meltlaw::checks::{Finding, Severity};
-use meltlaw::laws::Reading;
+use meltlaw::laws::{FitTest, Reading};
 
 use super::parts;
 use super::verdict::sentence;
 use crate::ReportInput;
+use crate::figures::Figures;
 use crate::numbers::significant;
 use crate::words;
+
+/// Trials named with one reading before the rest is only counted.
+const TRIALS_SHOWN: usize = 20;
 
 /// A reading with what it is about.
 pub(crate) struct Item<'a> {
     pub(crate) about: String,
+    law: &'static str,
+    test: String,
     effect: String,
     pub(crate) reading: &'a Reading,
+    trials: &'a [String],
     pub(crate) asks: bool,
+    pub(crate) warns: bool,
+    /// Whether there was anything to judge by.
+    made: bool,
 }
 
 /// How many tests and comparisons with physics ask for something.
@@ -24,17 +34,78 @@ pub(crate) fn asking(input: &ReportInput<'_>) -> usize {
     items(input).iter().filter(|i| i.asks).count()
 }
 
+/// How many tests warn.
+pub(crate) fn warnings(input: &ReportInput<'_>) -> usize {
+    items(input).iter().filter(|i| i.warns).count()
+}
+
 /// The section.
-pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
-    let (act, rest): (Vec<_>, Vec<_>) = items(input).into_iter().partition(|i| i.asks);
-    let flagged = flagged(input);
+pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
+    let all = items(input);
+    let in_short = in_short(&all);
+    let (made, not_made): (Vec<_>, Vec<_>) = all.into_iter().partition(|i| i.made);
+    let (act, rest): (Vec<_>, Vec<_>) = made.into_iter().partition(|i| i.asks);
     html! {
+        (in_short)
+        @if !act.is_empty() {
+            h3 { "What the tests and physics ask for" }
+            ul.readings { @for item in &act { (test_item(item)) } }
+        }
+        @if !rest.is_empty() {
+            details {
+                summary { (rest.len()) " tests and comparisons with physics are as expected" }
+                ul.readings { @for item in &rest { (test_item(item)) } }
+            }
+        }
+        @if !not_made.is_empty() {
+            details {
+                summary { (not_made.len()) @if not_made.len() == 1 { " test" } @else { " tests" } " could not be made; what each would need" }
+                ul.readings { @for item in &not_made { (test_item(item)) } }
+            }
+        }
         h3 { "What the checks of the data found" }
         @if input.laws.findings.is_empty() {
             p { "Nothing." }
         } @else {
             ul.readings { @for finding in sorted(&input.laws.findings) { (finding_item(finding)) } }
         }
+        (stand_out(input))
+        (super::surprise::section(input))
+        (super::law_diagnosis::section(input, figures))
+    }
+}
+
+/// How many warnings, of which laws, and what a warning is.
+fn in_short(items: &[Item<'_>]) -> Markup {
+    let warnings: Vec<&Item<'_>> = items.iter().filter(|i| i.warns).collect();
+    let by_law: Vec<String> = ["burn_off", "detachment", "arc_voltage"]
+        .into_iter()
+        .map(|law| (law, warnings.iter().filter(|i| i.law == law).map(|i| i.test.clone()).collect::<Vec<_>>()))
+        .filter(|(_, tests)| !tests.is_empty())
+        .map(|(law, tests)| format!("the {} ({})", words::law(law), words::listed(&tests)))
+        .collect();
+    html! {
+        div.verdict.none[!warnings.is_empty()] {
+            p {
+                strong {
+                    @match warnings.len() {
+                        0 => { "No test warns." }
+                        1 => { "One test warns, of " (words::listed(&by_law)) "." }
+                        n => { (n) " tests warn, of " (words::listed(&by_law)) "." }
+                    }
+                }
+            }
+        }
+        p.small {
+            (items.iter().filter(|i| i.made).count()) " tests and comparisons with physics were made. A test warns where its result is so unlikely with good trials that a good study "
+            "carries any warning in one of twenty cases at most. Other readings below may still ask for something that is worth doing."
+        }
+    }
+}
+
+fn stand_out(input: &ReportInput<'_>) -> Markup {
+    let flagged = flagged(input);
+    html! {
         h3 { "Trials that stand out" }
         @if flagged.is_empty() {
             p { "None." }
@@ -42,40 +113,33 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
             p { "A trial that stands out is not wrong by that. Look at the record of the weld first; leave it out only for a reason that the record gives." }
             ul { @for (law, trial, flags) in flagged { li { strong { (trial) } " (" (words::law(law)) "): " (flags.join("; ")) } } }
         }
-        h3 { "Tests and physics that ask for something" }
-        @if act.is_empty() { p { "None." } } @else { ul.readings { @for item in &act { (test_item(item)) } } }
-        @if !rest.is_empty() {
-            h3 { "Tests and physics that are as expected" }
-            ul.readings { @for item in &rest { (test_item(item)) } }
-        }
     }
 }
 
-/// Every test and comparison with physics.
+/// Every test and comparison with physics; warnings first, then what asks for something.
 pub(crate) fn items<'a>(input: &ReportInput<'a>) -> Vec<Item<'a>> {
     let mut items = Vec::new();
     for (name, law) in input.laws.laws.by_name() {
+        let law_name = words::capital(words::law(name));
         for (test, result) in &law.tests {
-            let unit = words::unit(&result.unit);
-            let effect = result.effect.map(|e| format!("effect {} {unit}", significant(e, 2)).trim_end().to_owned());
-            let p = result
-                .p_value
-                .map(|p| if p < 0.001 { "p < 0.001".to_owned() } else { format!("p = {}", significant(p, 2)) });
             items.push(Item {
-                about: format!("{}: {}", sentence(words::law(name)).trim_end_matches('.'), words::plain(test)),
-                effect: effect.into_iter().chain(p).collect::<Vec<_>>().join(", "),
+                about: format!("{law_name}: {}", words::test(test)),
+                law: name,
+                test: words::test(test),
+                effect: effect(result),
                 reading: &result.reading,
-                asks: parts::asks(&result.reading),
+                trials: &result.trials,
+                asks: result.warns || parts::asks(&result.reading),
+                warns: result.warns,
+                made: result.reason.is_none(),
             });
         }
         for physics in &law.plausibility {
             let unit = words::unit(&physics.unit);
             items.push(Item {
-                about: format!(
-                    "{}: {} against physics",
-                    sentence(words::law(name)).trim_end_matches('.'),
-                    words::equation(&physics.name)
-                ),
+                about: format!("{law_name}: {} against physics", words::equation(&physics.name)),
+                law: name,
+                test: String::new(),
                 effect: format!(
                     "{} {unit}, expected {} to {} {unit}",
                     significant(physics.value, 3),
@@ -83,18 +147,41 @@ pub(crate) fn items<'a>(input: &ReportInput<'a>) -> Vec<Item<'a>> {
                     significant(physics.high, 2)
                 ),
                 reading: &physics.reading,
+                trials: &[],
                 asks: !physics.inside,
+                warns: false,
+                made: true,
             });
         }
     }
+    items.sort_by_key(|i| (!i.warns, !i.asks));
     items
+}
+
+/// Size of what was found in units of the trade, then how likely it is with good trials.
+fn effect(test: &FitTest) -> String {
+    let (factor, unit) = match test.unit.as_str() {
+        "mm/s" => (0.06, "m/min".to_owned()), // exact
+        other => (1.0, words::unit(other)),
+    };
+    // An effect without a unit is in the reading's own words already.
+    let size = test.effect.filter(|_| !unit.is_empty()).map(|e| format!("{} {unit}", significant(factor * e, 2)));
+    let p = test.p_value.map(|p| if p < 0.001 { "p < 0.001".to_owned() } else { format!("p = {}", significant(p, 2)) });
+    size.into_iter().chain(p).collect::<Vec<_>>().join(", ")
 }
 
 fn test_item(item: &Item<'_>) -> Markup {
     html! {
         li.act[item.asks] {
+            @if item.warns { span.mark { "warning" } }
             strong { (item.about) } @if !item.effect.is_empty() { " " span.soft { "(" (item.effect) ")" } }
             (parts::reading(item.reading))
+            @if !item.trials.is_empty() {
+                p.small {
+                    "Trials: " (item.trials.iter().take(TRIALS_SHOWN).cloned().collect::<Vec<_>>().join(", "))
+                    @if item.trials.len() > TRIALS_SHOWN { " and " (item.trials.len() - TRIALS_SHOWN) " more" } "."
+                }
+            }
         }
     }
 }

@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 use meltlaw::laws::{Coefficient, FittedLaw};
 
+use super::law_diagnosis;
 use super::parts::{self, head};
 use super::verdict::sentence;
 use crate::ReportInput;
@@ -15,7 +16,7 @@ use crate::words;
 pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
     let drawn: [&[Drawn]; 3] = [&figures.burn_off, &figures.detachment, &figures.arc_voltage];
     html! {
-        @for ((name, law), drawn) in input.laws.laws.by_name().into_iter().zip(drawn) {
+        @for (((name, law), drawn), diagnosis) in input.laws.laws.by_name().into_iter().zip(drawn).zip(&figures.diagnosis) {
             h3 id={ "law-" (name) } { (sentence(words::law(name)).trim_end_matches('.')) }
             (equation(law))
             (ended(name, law))
@@ -23,7 +24,9 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             (stated_beforehand(law))
             (parts::figures(drawn, true))
             (constants(law))
-            (candidates(law))
+            @if law_diagnosis::shows_anything(law, diagnosis) {
+                p.small { a href={ "#diagnosis-" (name) } { "Residuals, influence and other forms of this law" } }
+            }
             @for note in &law.notes { p { (sentence(note)) } }
             (trials(name, law))
         }
@@ -189,24 +192,6 @@ fn constants(law: &FittedLaw) -> Markup {
             }
         }
     }
-}
-
-fn candidates(law: &FittedLaw) -> Markup {
-    if law.candidates.is_empty() {
-        return html! {};
-    }
-    let head = html! { tr { th.text scope="col" { "form" } th scope="col" { "AICc" } (head("left-out trials missed by", "%")) th.text scope="col" { "remark" } } };
-    let body = html! {
-        @for c in &law.candidates {
-            tr {
-                th.text scope="row" { (words::plain(&c.form)) @if c.form == law.form { " (used)" } }
-                td { (c.aicc.map_or(String::new(), |a| fixed(a, 1))) }
-                td { (c.leave_one_out_relative.map_or(String::new(), |l| significant(100.0 * l, 3))) }
-                td.text { (c.reason.as_deref().unwrap_or("")) }
-            }
-        }
-    };
-    html! { (parts::table("Forms tried beside; reported, not used unless the study says so (smaller is better)", &head, &body)) }
 }
 
 fn trials(name: &str, law: &FittedLaw) -> Markup {

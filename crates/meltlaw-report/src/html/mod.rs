@@ -2,12 +2,15 @@
 
 mod basis;
 mod diagnostics;
+mod improve;
+mod law_diagnosis;
 mod laws;
 mod line;
 mod next;
 mod origin;
 mod parts;
 mod sureness;
+mod surprise;
 mod verdict;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -28,7 +31,7 @@ pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
         ("line", "The line", line::section(input, figures)),
         ("sureness", "How well it is known", sureness::section(input, figures)),
         ("laws", "The laws and their trials", laws::section(input, figures)),
-        ("diagnostics", "Tests and findings", diagnostics::section(input)),
+        ("diagnostics", "Tests and findings", diagnostics::section(input, figures)),
         ("left-out", "Left out", basis::left_out(input)),
         ("basis", "Assumed and not covered", basis::section(input)),
         ("next", "What to do next", next::section(input)),

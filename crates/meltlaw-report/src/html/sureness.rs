@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use maud::{Markup, html};
 use meltlaw::line::{Budget, Node};
 
-use super::parts;
+use super::{improve, parts};
 use crate::ReportInput;
 use crate::figures::Figures;
 use crate::numbers::{feed, percent, significant};
@@ -21,6 +21,7 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             p { "Without a line there is nothing to be sure of; how well the coefficients are known stands with " a href="#laws" { "the laws" } "." }
         } @else {
             p.lead { "Every interval holds what the trials leave open and the instrument errors that the study states. The largest share shows where more work pays." }
+            (improve::section(nodes))
             (parts::figures(&figures.budget, false))
             (budget(nodes))
         }

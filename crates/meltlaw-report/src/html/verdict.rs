@@ -181,6 +181,7 @@ fn before_use(input: &ReportInput<'_>) -> Markup {
     let count = |severity| input.laws.findings.iter().filter(|f| f.severity == severity).count();
     let (stops, warnings) = (count(Severity::Stop), count(Severity::Warning));
     let asking = super::diagnostics::asking(input);
+    let tests_that_warn = super::diagnostics::warnings(input);
     let unconfirmed = input.line.line.standing.iter().any(|s| s.state == "proposed");
     html! {
         div {
@@ -194,7 +195,9 @@ fn before_use(input: &ReportInput<'_>) -> Markup {
                 @if stops + warnings > 0 {
                     li { a href="#diagnostics" { (stops + warnings) @if stops + warnings == 1 { " finding" } @else { " findings" } " in the data" } " to look at." }
                 }
-                @if asking > 0 {
+                @if tests_that_warn > 0 {
+                    li { a href="#diagnostics" { (tests_that_warn) @if tests_that_warn == 1 { " test of the fits warns" } @else { " tests of the fits warn" } } "." }
+                } @else if asking > 0 {
                     li { a href="#diagnostics" { (asking) @if asking == 1 { " test asks" } @else { " tests ask" } " for something" } "." }
                 }
                 @if stops + warnings + asking == 0 { li { "The checks and tests found nothing that asks for action." } }

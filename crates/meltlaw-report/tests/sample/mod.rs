@@ -2,7 +2,9 @@
 #![allow(dead_code, clippy::unwrap_used, reason = "shared by several test programs; tests stop at the first surprise")]
 
 use meltlaw::checks::{Finding, RowReference, Severity};
-use meltlaw::laws::{Ended, Reading};
+use meltlaw::laws::{
+    BetweenBlocks, Candidate, Ended, FitTest, HeldOutRange, LineEffect, Profile, Reading, RobustRefit,
+};
 use meltlaw::line::{Node, Unsupported};
 use meltlaw::record::{CAUTIONS, InputReference, LawsRecord, LineRecord, Provenance, RequestRecord, StudyReference};
 use meltlaw::trials::{Column, Trial, TrialSource, Trials};
@@ -124,6 +126,18 @@ impl Sample {
         sample
     }
 
+    /// Every kind of diagnosis filled by hand for all three laws, with a trial that stands out and pulls.
+    pub(crate) fn diagnosed() -> Self {
+        let mut sample = Self::dense();
+        for (place, trial) in sample.trials.rows.iter_mut().enumerate() {
+            trial.set(Column::RunOrder, Some((place * 7 % 40 + 1) as f64));
+            trial.set(Column::TipMinutes, Some(0.8 * (place * 7 % 40) as f64));
+            trial.block = Some(["coil A", "coil B", "coil C"][place * 7 % 40 / 14].to_owned());
+        }
+        diagnose(&mut sample.laws);
+        sample
+    }
+
     /// No burn-off law and so no line.
     pub(crate) fn without_burn_off() -> Self {
         let mut sample = Self::worked_example();
@@ -162,6 +176,102 @@ impl Sample {
             checksum_laws: "f2741e8b",
             checksum_line: "c3cae89a",
         })
+    }
+}
+
+/// Fills what a fit leaves to diagnose it by, with numbers of the right size.
+pub(crate) fn diagnose(laws: &mut LawsRecord) {
+    let laws = &mut laws.laws;
+    for (which, law) in [&mut laws.burn_off, &mut laws.detachment, &mut laws.arc_voltage].into_iter().enumerate() {
+        let keys = law.coefficient_order.clone();
+        let errors: Vec<f64> = keys.iter().map(|k| law.coefficients[k].standard_error.unwrap_or(0.0)).collect();
+        for (place, d) in law.diagnostics.iter_mut().enumerate() {
+            let t = d.studentised_residual.unwrap_or(0.0);
+            // Twice the normal tail, by the usual bound: of the right size.
+            d.surprise = Some((-0.5 * t * t).exp() / (1.0 + t.abs()));
+            let share = d.leverage.unwrap_or(0.05).sqrt();
+            let turn = |n: usize| if (place + n).is_multiple_of(2) { 1.0 } else { -0.6 };
+            let changes = keys.iter().zip(&errors).enumerate().map(|(n, (k, e))| (k.clone(), e * t * share * turn(n)));
+            d.without_it = changes.collect();
+        }
+        if which == 0 {
+            let odd = &mut law.diagnostics[5];
+            odd.studentised_residual = Some(9.4);
+            odd.cooks_distance = Some(1.3);
+            odd.surprise = Some(1e-9);
+            odd.flags = vec!["stands out: 9.4 standard errors from what the other trials say".to_owned()];
+        }
+        law.profiles = keys.iter().zip(&errors).map(|(k, e)| profile(k, law.coefficients[k].value, *e)).collect();
+        law.robust = Some(RobustRefit {
+            method: "bounded weights by Huber with 1.345 standard errors".to_owned(),
+            coefficients: keys.iter().map(|k| (k.clone(), law.coefficients[k].value.unwrap_or(0.0))).collect(),
+            shift: keys.iter().enumerate().map(|(n, k)| (k.clone(), 0.2 - 0.1 * n as f64)).collect(),
+            downweighted: law.diagnostics.iter().skip(5).take(1).map(|d| (d.trial.clone(), 0.14)).collect(),
+            reading: Reading::new("the same law whatever single trials say", "moved by 0.2 standard errors", "nothing"),
+        });
+        let form = |form: &str, aicc: f64, density: f64| Candidate {
+            form: form.to_owned(),
+            aicc: Some(aicc),
+            leave_one_out_relative: Some(0.012),
+            leave_one_out_log_density: Some(density),
+            held_out_range: Some(HeldOutRange {
+                fitted: 24,
+                predicted: 15,
+                rms_relative: 0.013,
+                mean_relative: 0.002,
+                standardised: 1.1,
+            }),
+            line_effect: None,
+            reason: None,
+        };
+        let other = ["offset", "with_background_current", "current"][which];
+        law.candidates = vec![form(&law.form, 10.0, -1.61), form(other, 12.4, -1.63)];
+        law.candidates[1].line_effect = Some(LineEffect {
+            value: 0.03,
+            unit: ["m/min", "ms", "V"][which].to_owned(),
+            at_wire_feed_m_min: 9.0,
+            standard_errors: Some(0.8),
+        });
+    }
+    let outliers = FitTest {
+        statistic: Some(9.4),
+        p_value: Some(1e-6),
+        effect: Some(8.2),
+        unit: "mm/s".to_owned(),
+        reading: Reading::new(
+            "no trial further from the others than chance brings",
+            "one trial lies 9.4 standard errors off",
+            "look at the record of that weld; weld its setting again",
+        ),
+        warns: true,
+        trials: vec![laws.burn_off.diagnostics[5].trial.clone()],
+        reason: None,
+    };
+    laws.burn_off.tests.insert("outliers".to_owned(), outliers);
+    laws.arc_voltage.between_blocks = Some(BetweenBlocks {
+        standard_deviation: 0.8,
+        effect: 0.11,
+        effect_unit: "V".to_owned(),
+        blocks: 3,
+        covariance: Vec::new(),
+        degrees_of_freedom: 2.4,
+        reading: Reading::new("blocks at one level", "0.11 V between coils", "weld one setting in every block"),
+    });
+}
+
+/// A profile that bends a little, open above for the last kind of coefficient.
+fn profile(key: &str, value: Option<f64>, error: f64) -> Profile {
+    let value = value.unwrap_or(1.0);
+    let steps: Vec<f64> = (-16..=16).map(|n| f64::from(n) / 4.0).collect();
+    let bend = if key == "trial_scatter" { 0.15 } else { 0.01 };
+    let root = |s: f64| s - bend * s * s.abs().min(3.0) / 2.0;
+    Profile {
+        coefficient: key.to_owned(),
+        unit: if key.ends_with("_ms") { "ms" } else { "1" }.to_owned(),
+        values: steps.iter().map(|s| value + s * error).collect(),
+        signed_root: steps.iter().map(|s| root(*s)).collect(),
+        interval: [Some(value - 1.95 * error), (key != "trial_scatter").then_some(value + 2.05 * error)],
+        reason: (key == "trial_scatter").then(|| "repeat a setting five times".to_owned()),
     }
 }
 
