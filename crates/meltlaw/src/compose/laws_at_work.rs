@@ -75,6 +75,9 @@ pub struct LawsAtWork {
     pub common: Vec<CommonError>,
     /// Instant resistance and its standard error, where power follows it instead of the law.
     pub instant_resistance: Option<(f64, f64)>,
+    /// How many times their stated errors the trials scatter about the burn-off and the voltage law; 1 unless the
+    /// test of the stated errors warns.
+    pub weld_scatter: [f64; 2],
 }
 
 impl LawsAtWork {
@@ -99,8 +102,13 @@ impl LawsAtWork {
             detachment: detachment(&laws.detachment, calibration, confidence)?,
             common,
             instant_resistance,
+            weld_scatter: [&laws.burn_off, &laws.arc_voltage].map(scatter_over_stated),
         })
     }
+}
+
+fn scatter_over_stated(law: &FittedLaw) -> f64 {
+    law.tests.get("stated_errors").filter(|t| t.warns).and_then(|t| t.effect).filter(|r| *r > 0.0).unwrap_or(1.0)
 }
 
 fn values(law: &FittedLaw) -> Option<Vec<f64>> {

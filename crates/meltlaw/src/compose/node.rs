@@ -243,14 +243,16 @@ impl Composer<'_> {
             let voltage = voltage_v(&d.arc_voltage, arc, extension, mean);
             // A new weld: feed, arc length and gain vary, the background is trimmed until the melt
             // balance holds, then all is read by the same instruments.
-            let feed = w * (1.0 + bench.wire_feed_relative_se * d.next_weld[0]);
-            let arc_now = arc + bench.arc_length_se_mm * d.next_weld[1];
-            let gain = 1.0 + bench.current_relative_se * d.next_weld[2];
+            // Where the trials contradict their stated errors, welds scatter as the trials do.
+            let [of_melting, of_voltage] = self.laws.weld_scatter;
+            let feed = w * (1.0 + of_melting * bench.wire_feed_relative_se * d.next_weld[0]);
+            let arc_now = arc + of_melting * bench.arc_length_se_mm * d.next_weld[1];
+            let gain = 1.0 + of_melting * bench.current_relative_se * d.next_weld[2];
             let length = bench.ctwd_mm - arc_now;
             let trimmed =
                 Waveform { background_current_a: balancing_background_a(&d.burn_off, length, feed, wave), ..*wave }
                     .moments();
-            let off = bench.voltage_se_v * d.next_weld[3];
+            let off = of_voltage * bench.voltage_se_v * d.next_weld[3];
             let read_voltage = voltage_v(&d.arc_voltage, arc_now, length, trimmed.mean_a) + off;
             let instant = follows_instant.then_some(d.instant_resistance_ohm);
             let power = power_w(&d.arc_voltage, arc_now, length, trimmed.mean_a, trimmed.mean_square_a2, instant);

@@ -11,6 +11,7 @@ use super::detachment::{Bounds, CountedSelection, DetachmentFit, Outcome, QUADRA
 use super::diagnosis::{self, Diagnosis, WARNS_BELOW};
 use super::ordered_logit::{Count, CountedTrial, Derivatives, Likelihood, Thresholds};
 use super::prior_on_counts::information;
+use super::profile;
 use crate::laws::{
     Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading,
     TrialDiagnostic, ValueWithUnit, logistic,
@@ -205,6 +206,7 @@ fn fitted(
     name_outliers(&mut law.diagnostics, &diagnosis.outliers);
     law.tests = diagnosis.tests;
     law.between_blocks = diagnosis.between_blocks;
+    law.profiles = profile::profiles(fit, confidence);
     let squares: f64 = law.diagnostics.iter().map(|d| d.residual * d.residual).sum();
     law.residual_standard_deviation = Some((squares / degrees).sqrt());
     law.residual_standard_deviation_reason = None;

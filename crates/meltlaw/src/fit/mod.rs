@@ -22,6 +22,7 @@ pub mod power;
 pub mod prior_on_counts;
 pub mod prior_pull;
 pub mod prior_rows;
+pub mod profile;
 pub mod reliability;
 pub mod resampling;
 pub mod scatter;
