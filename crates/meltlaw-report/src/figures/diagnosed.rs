@@ -3,6 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use meltlaw::fit::diagnosis::OUTLIER_FAMILY;
 use meltlaw::laws::{FittedLaw, TrialDiagnostic};
 use meltlaw::statistics::student_t_quantile;
 use meltlaw::trials::{Column, Trial, Trials};
@@ -81,11 +82,11 @@ impl<'a> Diagnosed<'a> {
         Some(Self { name, law, points, blocks })
     }
 
-    /// The limit beyond which a clean set of so many trials has a point once in twenty sets (Bonferroni, as
-    /// the flags use it).
+    /// The limit beyond which a clean set of so many trials has a point in two of a thousand sets, as the test of
+    /// the outliers uses it.
     pub(crate) fn outlier_limit(&self) -> Option<f64> {
         let degrees = self.law.degrees_of_freedom as f64 - if self.name == "detachment" { 0.0 } else { 1.0 };
-        let limit = student_t_quantile(1.0 - 0.025 / self.points.len() as f64, degrees.max(0.0));
+        let limit = student_t_quantile(1.0 - OUTLIER_FAMILY / (2.0 * self.points.len() as f64), degrees.max(0.0));
         (degrees >= 1.0 && limit.is_finite()).then_some(limit)
     }
 

@@ -108,7 +108,7 @@ fn draw(
     });
     let limits = limit.map_or(String::new(), |l| {
         format!(
-            " Dashed: ± {}; a clean set of {} trials has a point beyond once in twenty sets.",
+            " Dashed: ± {}; of a thousand clean sets of {} trials two have a point beyond.",
             fixed(l, 1),
             points.len()
         )

@@ -71,6 +71,7 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
         }
         (stand_out(input))
         (super::surprise::section(input))
+        (super::line_influence::section(input))
         (super::law_diagnosis::section(input, figures))
     }
 }

@@ -6,6 +6,7 @@ mod improve;
 mod law_diagnosis;
 mod laws;
 mod line;
+mod line_influence;
 mod next;
 mod origin;
 mod parts;

@@ -24,8 +24,34 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             (improve::section(nodes))
             (parts::figures(&figures.budget, false))
             (budget(nodes))
+            (of_the_draws(input))
         }
         (calibration(input))
+    }
+}
+
+/// How far the ends of the intervals may be off because there are only so many draws.
+fn of_the_draws(input: &ReportInput<'_>) -> Markup {
+    let largest =
+        |of: &dyn Fn(&Node) -> Option<f64>| input.line.line.nodes.iter().filter_map(of).max_by(f64::total_cmp);
+    let parts: Vec<String> = [
+        ("one drop", "%", largest(&|n| n.one_drop_probability.interval_error.map(|e| 100.0 * e))),
+        ("voltage", "V", largest(&|n| n.interval_errors.voltage_mean_v)),
+        ("balancing background", "A", largest(&|n| n.interval_errors.balancing_background_current_a)),
+        ("current of the next weld", "A", largest(&|n| n.interval_errors.next_weld_current_mean_a)),
+        ("its voltage", "V", largest(&|n| n.interval_errors.next_weld_voltage_mean_v)),
+        ("its power", "W", largest(&|n| n.interval_errors.next_weld_power_mean_w)),
+    ]
+    .into_iter()
+    .filter_map(|(name, unit, error)| Some(format!("{name} {} {unit}", significant(error?, 2))))
+    .collect();
+    html! {
+        @if !parts.is_empty() {
+            p.small {
+                "Intervals of the line come from " (input.provenance.draws) " random draws. With another seed their ends would scatter by (standard error, at the node where it is largest): "
+                (words::listed(&parts)) ". More draws (" code { "[numerics] draws" } ") make this smaller with their square root."
+            }
+        }
     }
 }
 

@@ -204,6 +204,10 @@ fn fitted(
     law.mean_log_pulse_current = Some(mean(&selection.read.iter().map(|r| r.log_current).collect::<Vec<_>>()));
     law.diagnostics = diagnostics(fit, &law.trials_used);
     name_outliers(&mut law.diagnostics, &diagnosis.outliers);
+    for (d, root) in law.diagnostics.iter_mut().zip(&diagnosis.likelihood_roots) {
+        let spare = 1.0 - d.leverage.unwrap_or(0.0);
+        d.surprise = Some(student_t_two_sided(root / spare.sqrt(), degrees)).filter(|p| p.is_finite());
+    }
     law.tests = diagnosis.tests;
     law.between_blocks = diagnosis.between_blocks;
     law.profiles = profile::profiles(fit, confidence);
@@ -287,7 +291,6 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
     let problem = likelihood(&fit.trials, &rule);
     let law = fit.law();
     let free = if fit.q[4] == f64::NEG_INFINITY { 4 } else { 5 };
-    let degrees = fit.degrees_of_freedom as f64;
     let information = fit.covariance_q.view((0, 0), (free, free)).into_owned().try_inverse();
     fit.trials
         .iter()
@@ -320,7 +323,7 @@ fn diagnostics(fit: &DetachmentFit, names: &[String]) -> Vec<TrialDiagnostic> {
                 studentised_residual: finite.then_some(studentised),
                 leverage: Some(leverage),
                 cooks_distance: Some(cook),
-                surprise: finite.then(|| student_t_two_sided(studentised, degrees)),
+                surprise: None,
                 without_it: information.as_ref().and_then(|i| without(fit, i, &d)).unwrap_or_default(),
                 flags,
                 reason: (!finite).then(|| "no spread is expected at this setting".to_owned()),

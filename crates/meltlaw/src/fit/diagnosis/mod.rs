@@ -14,6 +14,7 @@ pub(super) mod working;
 
 pub use blocks::satterthwaite;
 pub use of_laws::{Diagnosis, counted_drops, least_squares};
+pub use outliers::OUTLIER_FAMILY;
 
 use crate::laws::Reading;
 use crate::statistics::mean;

@@ -26,6 +26,8 @@ pub struct Diagnosis {
     pub robust: Option<RobustRefit>,
     /// Trials that stand out: place among those used and distance in standard errors of what the others say.
     pub outliers: Vec<(usize, f64)>,
+    /// Counted drops: each trial's distance from the law by its likelihood, in standard errors.
+    pub likelihood_roots: Vec<f64>,
 }
 
 /// What the trials used say of order, wear and blocks.
@@ -163,13 +165,14 @@ fn common(
         between_blocks,
         robust: None,
         outliers,
+        likelihood_roots: Vec::new(),
     }
 }
 
 fn outlier_test(found: &[(usize, f64)], names: &[String]) -> FitTest {
     let expected = format!(
         "no trial so far from the others that {} clean studies in 1000 show one",
-        (1000.0 * outliers::FAMILY).round()
+        (1000.0 * outliers::OUTLIER_FAMILY).round()
     );
     let trials: Vec<String> = found.iter().map(|(i, _)| names[*i].clone()).collect();
     let farthest = found.iter().map(|(_, t)| t.abs()).fold(0.0, f64::max);
@@ -272,6 +275,7 @@ pub fn counted_drops(
     let roots: Vec<Option<f64>> = working.residual.iter().map(|r| Some(*r)).collect();
     let mut found = common(&working, &roots, &campaign, covariance_q);
     found.tests.insert("regular_counts".to_owned(), regular_counts(&working));
+    found.likelihood_roots = working.residual.as_slice().to_vec();
     found
 }
 

@@ -6,7 +6,7 @@ use super::working::Working;
 use crate::statistics::student_t_quantile;
 
 /// Share of clean studies in which a law names any trial.
-pub(super) const FAMILY: f64 = 0.002;
+pub const OUTLIER_FAMILY: f64 = 0.002;
 
 /// Indices of the trials that stand out, in the order in which they were taken out, with their distance in
 /// standard errors of what the remaining ones say.
@@ -38,7 +38,7 @@ pub(super) fn outliers(working: &Working) -> Vec<(usize, f64)> {
         // External studentisation turns the deviate into a Student's t with one degree less.
         let under = degrees - z * z;
         let t = if under > 0.0 { z * ((degrees - 1.0) / under).sqrt() } else { f64::INFINITY.copysign(z) };
-        let limit = student_t_quantile(1.0 - FAMILY / (2.0 * left.len() as f64), degrees - 1.0);
+        let limit = student_t_quantile(1.0 - OUTLIER_FAMILY / (2.0 * left.len() as f64), degrees - 1.0);
         let trial = left.swap_remove(place);
         taken.push((trial, t));
         if t.abs() > limit {
