@@ -128,6 +128,22 @@ pub(crate) fn law_lines(laws: &Laws, level: f64) -> Vec<String> {
 }
 
 /// The scatter of the trials about the law, in the unit of the trade.
+/// What the laws found weak in the trials: warnings, requests and trials that stand out, law by law.
+pub(crate) fn weakness_lines(laws: &Laws) -> Vec<String> {
+    laws.by_name()
+        .into_iter()
+        .flat_map(|(name, law)| {
+            let mut lines = vec![format!("{}: {} trials used", name.replace('_', " "), law.trials_used.len())];
+            if law.ended.usable {
+                lines.extend(diagnosis::warnings(law));
+            } else {
+                lines.extend(wrapped("  ", &format!("not usable ({}): {}", law.ended.how, law.ended.reason)));
+            }
+            lines
+        })
+        .collect()
+}
+
 fn scatter_words(law: &FittedLaw) -> Option<String> {
     let scatter = law.residual_standard_deviation?;
     Some(match law.residual_unit.as_str() {

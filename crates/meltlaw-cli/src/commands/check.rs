@@ -1,12 +1,14 @@
 //! What is wrong or weak in the data, row by row.
 
 use meltlaw::checks::{self, Severity};
+use meltlaw::fit::fit_laws;
+use meltlaw::laws::Laws;
 use meltlaw_files::read_study;
 
 use crate::arguments::StudyArgument;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::{finding_lines, wrapped};
+use crate::words::{finding_lines, weakness_lines, wrapped};
 
 /// `meltlaw check STUDY`.
 pub(crate) fn run(arguments: &StudyArgument, output: &mut Output) -> Result<Exit, Failure> {
@@ -32,7 +34,16 @@ pub(crate) fn run(arguments: &StudyArgument, output: &mut Output) -> Result<Exit
     for finding in worst_first {
         finding_lines(finding).iter().for_each(|l| output.text(l));
     }
-    let next = match (stops, warnings) {
+    // What the laws say of the trials is part of what is weak in the data; nothing is written.
+    let laws = (stops == 0).then(|| fit_laws(&read.study, &read.trials).laws);
+    let fit_warnings = laws
+        .as_ref()
+        .map_or(0, |laws| laws.by_name().iter().flat_map(|(_, law)| law.tests.values()).filter(|t| t.warns).count());
+    if let Some(laws) = &laws {
+        output.heading("what the laws say of the trials");
+        weakness_lines(laws).iter().for_each(|l| output.text(l));
+    }
+    let next = match (stops, warnings + fit_warnings) {
         (0, 0) => "meltlaw develop, with the same study",
         (0, _) => "look at the warnings, then meltlaw develop, with the same study",
         _ => "mend the rows under stop, or set use = no with a note; nothing is fitted before that",
@@ -45,9 +56,25 @@ pub(crate) fn run(arguments: &StudyArgument, output: &mut Output) -> Result<Exit
         "reading_notes": read.trials.reading_notes,
         "counts": { "stop": stops, "warning": warnings, "note": notes },
         "findings": findings,
+        "tests": laws.as_ref().map(tests_by_law),
         "next": next,
     }));
     Ok(if stops > 0 { Exit::Input } else { Exit::Done })
+}
+
+/// Tests, plausibility and flagged trials of each law.
+fn tests_by_law(laws: &Laws) -> serde_json::Value {
+    laws.by_name()
+        .into_iter()
+        .map(|(name, law)| {
+            let flagged: Vec<_> = law.diagnostics.iter().filter(|d| !d.flags.is_empty()).collect();
+            let told = serde_json::json!({
+                "ended": law.ended, "tests": law.tests, "plausibility": law.plausibility, "trials": flagged,
+            });
+            (name.to_owned(), told)
+        })
+        .collect::<serde_json::Map<_, _>>()
+        .into()
 }
 
 /// `2 warnings, 1 note`: what occurs; `nothing found` where nothing does.

@@ -20,7 +20,7 @@ pub(super) fn lines(law: &FittedLaw) -> Vec<String> {
     lines
 }
 
-fn warnings(law: &FittedLaw) -> Vec<String> {
+pub(super) fn warnings(law: &FittedLaw) -> Vec<String> {
     let mut lines = Vec::new();
     let made = law.tests.values().filter(|t| t.reason.is_none()).count();
     let (warns, asks): (Vec<_>, Vec<_>) =
