@@ -51,3 +51,35 @@ fn small_labs_recover_their_laws() {
 fn small_labs_that_measure_feeds_and_drops_in_different_trials_recover_their_laws() {
     recovers(Kind::SmallApart, 200);
 }
+
+/// Labs of a kind that carry any warning.
+fn warned(kind: Kind, labs: u64) -> u64 {
+    (0..labs)
+        .into_par_iter()
+        .filter(|number| {
+            let lab = kind.lab(2, *number);
+            let laws = meltlaw::fit::fit_laws(&lab.study, &lab.trials).laws;
+            !meltlaw::virtual_bench::warnings(&lab.study, &lab.trials, &laws).is_empty()
+        })
+        .count() as u64
+}
+
+#[test]
+fn planted_faults_are_named() {
+    // 95 % of such labs at least are promised a warning.
+    for kind in [Kind::Drift, Kind::Blocks, Kind::Outliers, Kind::ErrorsHalved, Kind::Overdispersed] {
+        let (found, labs) = (warned(kind, 40), 40);
+        let [fewest, _] = binomial_limits(labs, [0.95, 1.0], TAIL);
+        assert!(found >= fewest, "{}: {found} of {labs} labs carry a warning, {fewest} expected", kind.name());
+    }
+}
+
+#[test]
+fn good_labs_are_left_in_peace() {
+    // 5 % of good labs at most are promised any warning.
+    for kind in [Kind::Steel, Kind::SteelBlocks, Kind::Small] {
+        let (found, labs) = (warned(kind, 60), 60);
+        let [_, most] = binomial_limits(labs, [0.0, 0.05], TAIL);
+        assert!(found <= most, "{}: {found} of {labs} labs carry a warning, {most} at most expected", kind.name());
+    }
+}

@@ -34,16 +34,21 @@ pub struct Diagnosis {
 struct Campaign<'a> {
     names: Vec<String>,
     run_order: Vec<Option<f64>>,
+    order_is: &'static str,
     tip_minutes: Vec<Option<f64>>,
     blocks: Vec<Option<&'a str>>,
 }
 
 impl<'a> Campaign<'a> {
     fn of(trials: &'a Trials, used: &[usize]) -> Self {
-        let by = |column: Column| used.iter().map(|&i| trials.rows[i].get(column)).collect();
+        let by = |column: Column| -> Vec<Option<f64>> { used.iter().map(|&i| trials.rows[i].get(column)).collect() };
+        let stated = by(Column::RunOrder);
+        // A table without the order of welding is mostly in that order; the reading says what was taken.
+        let in_order = stated.iter().any(Option::is_some);
         Self {
             names: used.iter().map(|&i| trials.rows[i].name.clone()).collect(),
-            run_order: by(Column::RunOrder),
+            run_order: if in_order { stated } else { used.iter().map(|&i| Some(i as f64)).collect() },
+            order_is: if in_order { "run order" } else { "the order of the rows (run_order is not given)" },
             tip_minutes: by(Column::TipMinutes),
             blocks: used.iter().map(|&i| trials.rows[i].block.as_deref()).collect(),
         }
@@ -140,7 +145,7 @@ fn common(
             working,
             studentised,
             &campaign.run_order,
-            "run order",
+            campaign.order_is,
             "run_order",
             "something moved during the campaign: check the probes' zero and gain, contact tip and feed rolls, and weld the first two settings again",
         ),
