@@ -10,8 +10,8 @@
 //! Ī = Ib + (Ip − Ib)·tp·f holds whatever the slopes, with tp at half height. The probe's gain is shared
 //! by all three currents and cancels, so the time's error and the columns' own errors count.
 
-use super::magnitude::in_another_unit;
-use super::rows::{CONTRADICTION_ERRORS, READING_FLOOR_RELATIVE, cell_saying, finding_if_any, half_unit, number};
+use super::rows::{cell_saying, finding_if_any, number};
+use super::waveform::{BesideWaveform, Parts};
 use super::{Check, Finding, Severity};
 use crate::laws::Reading;
 use crate::study::Study;
@@ -25,41 +25,16 @@ pub const CHECK: Check = Check {
 };
 
 fn look(study: &Study, trials: &Trials) -> Vec<Finding> {
-    if in_another_unit(
-        study,
-        trials,
-        &[
-            Column::CurrentMean,
-            Column::PulseCurrent,
-            Column::BackgroundCurrent,
-            Column::PulseTime,
-            Column::PulseFrequency,
-        ],
-    ) {
-        return Vec::new();
-    }
-    let half = |column| half_unit(trials, column);
-    let rounding_a = half(Column::CurrentMean) + half(Column::PulseCurrent) + half(Column::BackgroundCurrent);
-    let (rounding_ms, rounding_hz) = (half(Column::PulseTime), half(Column::PulseFrequency));
+    let Some(beside) = BesideWaveform::new(study, trials, Column::CurrentMean) else { return Vec::new() };
     let rows = trials.used().filter_map(|trial| {
         let mean = trial.get(Column::CurrentMean)?;
         let (pulse, background) = (trial.get(Column::PulseCurrent)?, trial.get(Column::BackgroundCurrent)?);
         let (time, frequency) = (trial.get(Column::PulseTime)?, trial.get(Column::PulseFrequency)?);
         let duty = time * frequency / 1000.0;
         let waveform = background + (pulse - background) * duty;
-        let own = |column| trial.stated_se(column).unwrap_or(0.0);
-        let time_se = trial.stated_se(Column::PulseTime).unwrap_or(study.bench.pulse_time_relative_se * time);
-        let by_duty = (pulse - background) * duty;
-        let error = (by_duty * time_se / time)
-            .hypot(by_duty * own(Column::PulseFrequency) / frequency)
-            .hypot(own(Column::CurrentMean))
-            .hypot(duty * own(Column::PulseCurrent))
-            .hypot((1.0 - duty) * own(Column::BackgroundCurrent));
-        let rounding = rounding_a
-            + by_duty.abs() * (rounding_ms / time + rounding_hz / frequency).abs()
-            + READING_FLOOR_RELATIVE * mean.abs();
+        let parts = Parts { by_duty_a: (pulse - background) * duty, by_pulse: duty, by_background: 1.0 - duty };
+        let tolerance = beside.tolerance_a(trial, mean, &parts)?;
         let off = (mean - waveform).abs();
-        let tolerance = CONTRADICTION_ERRORS * error + rounding;
         // A time of zero makes it NaN and has a check of its own.
         if off <= tolerance || tolerance.is_nan() {
             return None;

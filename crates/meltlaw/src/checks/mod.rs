@@ -49,6 +49,7 @@ pub mod totals_only;
 pub mod transition_current;
 pub mod voltage_magnitude;
 pub mod voltage_not_positive;
+mod waveform;
 pub mod wire_feed_magnitude;
 pub mod wire_feed_not_positive;
 

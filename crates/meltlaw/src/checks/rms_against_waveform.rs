@@ -10,8 +10,8 @@
 //! 100 A/ms (slower than pulsed sources are, common practice) or the study's where they are slower, as
 //! far as a trapezoid with them exists. The gain cancels.
 
-use super::magnitude::in_another_unit;
-use super::rows::{CONTRADICTION_ERRORS, READING_FLOOR_RELATIVE, cell_saying, finding_if_any, half_unit, number};
+use super::rows::{cell_saying, finding_if_any, number};
+use super::waveform::{BesideWaveform, Parts};
 use super::{Check, Finding, Severity};
 use crate::laws::Reading;
 use crate::study::Study;
@@ -35,23 +35,8 @@ fn mean_square(background: f64, pulse: f64, time_ms: f64, frequency_hz: f64, slo
 }
 
 fn look(study: &Study, trials: &Trials) -> Vec<Finding> {
-    if in_another_unit(
-        study,
-        trials,
-        &[
-            Column::CurrentRms,
-            Column::PulseCurrent,
-            Column::BackgroundCurrent,
-            Column::PulseTime,
-            Column::PulseFrequency,
-        ],
-    ) {
-        return Vec::new();
-    }
+    let Some(beside) = BesideWaveform::new(study, trials, Column::CurrentRms) else { return Vec::new() };
     let slowest = SLOWEST_A_PER_MS.min(study.source.rise_a_per_ms).min(study.source.fall_a_per_ms).max(1.0);
-    let half = |column| half_unit(trials, column);
-    let rounding_a = half(Column::CurrentRms) + half(Column::PulseCurrent) + half(Column::BackgroundCurrent);
-    let (rounding_ms, rounding_hz) = (half(Column::PulseTime), half(Column::PulseFrequency));
     let rows = trials.used().filter_map(|trial| {
         let rms = trial.get(Column::CurrentRms).filter(|&v| v > 0.0)?;
         let (pulse, background) = (trial.get(Column::PulseCurrent)?, trial.get(Column::BackgroundCurrent)?);
@@ -64,19 +49,10 @@ fn look(study: &Study, trials: &Trials) -> Vec<Finding> {
         let slope_ms = ((pulse - background) / slowest).min(time).min(room_ms);
         let rms_at = |slope_ms: f64| mean_square(background, pulse, time, frequency, slope_ms).max(0.0).sqrt();
         let (low, high) = (rms_at(slope_ms), rms_at(0.0));
-        let own = |column| trial.stated_se(column).unwrap_or(0.0);
-        let time_se = trial.stated_se(Column::PulseTime).unwrap_or(study.bench.pulse_time_relative_se * time);
         // d(I_rms) = d(I_rms²)/(2·I_rms); the square grows with time and frequency by the duty's part.
-        let by_duty = (high * high - background * background) / (2.0 * high);
-        let duty = time * frequency / 1000.0;
-        let error = (by_duty * time_se / time)
-            .hypot(by_duty * own(Column::PulseFrequency) / frequency)
-            .hypot(own(Column::CurrentRms))
-            .hypot(duty * pulse / high * own(Column::PulseCurrent))
-            .hypot(own(Column::BackgroundCurrent));
-        let rounding =
-            rounding_a + by_duty * (rounding_ms / time + rounding_hz / frequency) + READING_FLOOR_RELATIVE * rms;
-        let tolerance = CONTRADICTION_ERRORS * error + rounding;
+        let by_duty_a = (high * high - background * background) / (2.0 * high);
+        let by_pulse = time * frequency / 1000.0 * pulse / high;
+        let tolerance = beside.tolerance_a(trial, rms, &Parts { by_duty_a, by_pulse, by_background: 1.0 })?;
         let found = format!("{} A, the waveform makes {} to {} A", number(rms), number(low), number(high));
         (rms > high + tolerance || rms < low - tolerance).then(|| cell_saying(trials, trial, Column::CurrentRms, found))
     });
