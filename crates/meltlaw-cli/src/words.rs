@@ -178,6 +178,9 @@ pub(crate) fn verdict_lines(record: &LineRecord) -> Vec<String> {
         }
         _ => lines.push("no line".to_owned()),
     }
+    for (place, text) in meltlaw_report::first_to_improve(line).iter().enumerate() {
+        lines.extend(wrapped(if place == 0 { "  improve first  " } else { "                 " }, text));
+    }
     for gap in &line.unsupported {
         lines.push(format!(
             "  no setting {} to {} m/min ({}): {}",

@@ -51,6 +51,11 @@ pub struct Report {
     pub plots: BTreeMap<String, String>,
 }
 
+/// What to improve first, a line for each of melting rate, one drop per pulse and voltage; none without nodes.
+pub fn first_to_improve(line: &meltlaw::line::Line) -> Vec<String> {
+    html::first_to_improve(&line.nodes)
+}
+
 /// Draws the report.
 ///
 /// Always gives a page: where a law is missing or the line has no node, the page says so first, with the

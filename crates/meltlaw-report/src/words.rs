@@ -91,6 +91,7 @@ pub(crate) fn contributor(name: &str) -> String {
     match name {
         "trials" => "scatter of the trials".to_owned(),
         "drop_counting" => "counting of drops".to_owned(),
+        "between_blocks" => "scatter between days, coils or plates".to_owned(),
         "current_gain_relative" => "gain of the current probe".to_owned(),
         "wire_feed_gain_relative" => "gain of the wire feed reading".to_owned(),
         "voltage_offset_v" => "offset of the voltage reading".to_owned(),
@@ -107,6 +108,7 @@ pub(crate) fn contributor_in_short(name: &str) -> String {
     match name {
         "trials" => "trials".to_owned(),
         "drop_counting" => "counting".to_owned(),
+        "between_blocks" => "blocks".to_owned(),
         "current_gain_relative" => "current gain".to_owned(),
         "wire_feed_gain_relative" => "feed gain".to_owned(),
         "voltage_offset_v" => "voltage offset".to_owned(),

@@ -80,6 +80,9 @@ fn at_the_bench(contributor: &str, quantity: &str) -> &'static str {
         ("trials", _) => {
             "weld more trials: four times as many halve it; lowest and highest currents, short and long arcs count most"
         }
+        ("between_blocks", _) => {
+            "find what differs between the days, coils or plates, and weld the same two settings in more of them"
+        }
         ("drop_counting", _) => "count more pulses in each trial: four times as many halve it",
         ("current_gain_relative", _) => {
             "calibrate the current probe against a shunt in the welding circuit and state what is left"
@@ -99,6 +102,26 @@ fn at_the_bench(contributor: &str, quantity: &str) -> &'static str {
         ("pulse_time_gain_relative", _) => "check pulse time and time base of the recorder against a known signal",
         _ => "measure it better and state what is left",
     }
+}
+
+/// One line for each quantity: what brings most of its variance and what halving it would gain.
+pub(crate) fn in_short(nodes: &[Node]) -> Vec<String> {
+    QUANTITIES
+        .iter()
+        .filter_map(|q| {
+            let first = first(&nodes.iter().map(|n| (q.shares)(&n.budget)).collect::<Vec<_>>())?;
+            let size = nodes.iter().map(q.size).sum::<f64>() / nodes.len() as f64;
+            Some(format!(
+                "{}: {} ({} of the variance); halved, ± {} {} would fall to ± {}",
+                q.name,
+                words::contributor(&first.contributor),
+                percent(first.share),
+                significant(size, 2),
+                q.unit,
+                significant(size * first.left, 2)
+            ))
+        })
+        .collect()
 }
 
 /// In words, one item for each quantity.

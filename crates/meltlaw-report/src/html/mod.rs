@@ -24,6 +24,8 @@ use crate::figures::Figures;
 const POLICY: &str =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'";
 
+pub(crate) use improve::in_short as first_to_improve;
+
 /// The whole page as text.
 pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
     let name = if input.line.name.is_empty() { "Synergic line" } else { &input.line.name };
