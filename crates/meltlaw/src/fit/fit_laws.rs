@@ -101,20 +101,25 @@ fn named_effects(laws: &Laws, effects: &TermEffects) -> BTreeMap<String, f64> {
 /// over it that the next order is below 1e-8 of the effect.
 const STEP: f64 = 1e-4;
 
+/// Central difference, or one-sided where a refit did not come about.
+fn derivative(low: Option<Vec<f64>>, high: Option<Vec<f64>>, middle: &[f64]) -> Vec<f64> {
+    let width = STEP * f64::from(u8::from(low.is_some()) + u8::from(high.is_some())).max(1.0);
+    let (low, high) = (low.unwrap_or_else(|| middle.to_vec()), high.unwrap_or_else(|| middle.to_vec()));
+    low.iter().zip(&high).map(|(l, h)| (h - l) / width).collect()
+}
+
 fn effects_of(study: &Study, trials: &Trials, fits: &Fits, term: CalibrationTerm) -> TermEffects {
     let sides = [-STEP, STEP].map(|error| trials.corrected(&study.bench, term, error));
-    let difference = |low: Vec<f64>, high: Vec<f64>| -> Vec<f64> {
-        low.iter().zip(&high).map(|(l, h)| (h - l) / (2.0 * STEP)).collect()
-    };
     let at_side = |side: &(Trials, crate::study::Bench)| Study { bench: side.1.clone(), ..study.clone() };
     let burn_off = match &fits.burn_off.1 {
         Ok(fit) => {
             let [low, high] = [0, 1].map(|i| {
                 let observations = burn_off::observations(&at_side(&sides[i]), &sides[i].0).observations;
                 super::errors_in_variables::fit_with(&BurnOff(study.laws.burn_off), &observations, &fit.b, &fit.prior)
-                    .map_or_else(|_| fit.b.clone(), |f| f.b)
+                    .ok()
+                    .map(|f| f.b)
             });
-            difference(low, high)
+            derivative(low, high, &fit.b)
         }
         Err(_) => Vec::new(),
     };
@@ -123,9 +128,10 @@ fn effects_of(study: &Study, trials: &Trials, fits: &Fits, term: CalibrationTerm
             let [low, high] = [0, 1].map(|i| {
                 let observations = arc_voltage::observations(&at_side(&sides[i]), &sides[i].0).observations;
                 super::errors_in_variables::fit_with(&ArcVoltage(*form), &observations, &fit.b, &fit.prior)
-                    .map_or_else(|_| fit.b.clone(), |f| f.b)
+                    .ok()
+                    .map(|f| f.b)
             });
-            difference(low, high)
+            derivative(low, high, &fit.b)
         }
         Err(_) => Vec::new(),
     };
@@ -136,11 +142,14 @@ fn effects_of(study: &Study, trials: &Trials, fits: &Fits, term: CalibrationTerm
             let [low, high] = [0, 1].map(|i| {
                 let selection = detachment::select(&at_side(&sides[i]), &sides[i].0);
                 match detachment::fit(&selection, study.numerics.confidence, study.laws.trial_scatter, Some(&fit.q)) {
-                    detachment::Outcome::Fitted(f) => f.natural().to_vec(),
-                    detachment::Outcome::Bounded(_) => fit.natural().to_vec(),
+                    // A refit whose scatter falls to zero belongs to another branch of the likelihood.
+                    detachment::Outcome::Fitted(f) if f.q[4].is_finite() == fit.q[4].is_finite() => {
+                        Some(f.natural().to_vec())
+                    }
+                    _ => None,
                 }
             });
-            difference(low, high)
+            derivative(low, high, &fit.natural())
         }
         _ => vec![0.0; 5],
     };

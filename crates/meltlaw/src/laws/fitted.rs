@@ -60,7 +60,7 @@ pub struct FittedLaw {
     pub coefficients: BTreeMap<String, Coefficient>,
     /// Order of the covariance.
     pub coefficient_order: Vec<String>,
-    /// Covariance of the coefficients from the trials only, row by row.
+    /// Covariance of the coefficients from the trials only, scatter between blocks among it, row by row.
     pub covariance: Vec<Vec<f64>>,
     /// How the fit ended.
     pub ended: Ended,
@@ -122,8 +122,8 @@ pub struct FittedLaw {
     /// Arc voltage: how power is computed.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub power: Option<PowerRule>,
-    /// Scatter between named blocks (days, coils, plates), where there is more than trials alone explain:
-    /// its covariance comes on top of `covariance`.
+    /// Scatter between named blocks (days, coils, plates), where there is more than trials alone explain; its
+    /// covariance is part of `covariance`.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub between_blocks: Option<BetweenBlocks>,
     /// The law refitted so that single trials cannot pull it.
