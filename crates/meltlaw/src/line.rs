@@ -18,7 +18,7 @@ pub struct Line {
     pub unsupported: Vec<Unsupported>,
     /// Usable settings, ascending in wire feed.
     pub nodes: Vec<Node>,
-    /// How the nodes would move without each trial.
+    /// How the nodes would move without each trial; in large studies without those that move them most.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub influence: Vec<Influence>,
 }

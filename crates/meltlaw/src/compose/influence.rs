@@ -5,6 +5,9 @@ use super::node::quadratic;
 use crate::laws::{FittedLaw, Laws};
 use crate::line::{Influence, Node};
 
+/// Trials of one law kept: in a larger study those that move the line most.
+const MOST: usize = 200;
+
 /// One quantity of the line that a law decides: its change with the law's coefficients, and its standard
 /// uncertainty.
 struct Quantity<'a> {
@@ -80,7 +83,8 @@ impl Composer<'_> {
 
 impl Quantity<'_> {
     fn of_trials(&self, nodes: &[Node]) -> Vec<Influence> {
-        self.law
+        let mut all: Vec<Influence> = self
+            .law
             .diagnostics
             .iter()
             .filter_map(|d| {
@@ -101,6 +105,12 @@ impl Quantity<'_> {
                     changes,
                 })
             })
-            .collect()
+            .collect();
+        if all.len() > MOST {
+            let mut sizes: Vec<f64> = all.iter().map(|i| i.largest.abs()).collect();
+            sizes.sort_by(|a, b| b.total_cmp(a));
+            all.retain(|i| i.largest.abs() >= sizes[MOST - 1]);
+        }
+        all
     }
 }
