@@ -21,7 +21,7 @@ pub struct CommonErrors(pub Vec<(f64, Vec<f64>)>);
 
 impl CommonErrors {
     /// Variance that the common errors add to coefficient `i`.
-    fn variance(&self, i: usize) -> f64 {
+    pub(super) fn variance(&self, i: usize) -> f64 {
         self.0.iter().map(|(u, effects)| (u * effects[i]).powi(2)).sum()
     }
 }
