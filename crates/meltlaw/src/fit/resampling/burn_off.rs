@@ -53,12 +53,14 @@ pub fn burn_off(
     let mut start = [0.0; 3];
     start[..fit.b.len()].copy_from_slice(&fit.b);
     let kernel = Kernel::new(form, &behind, start);
+    let arch = pulp::Arch::new();
     let one = |scratch: &mut Option<Scratch>, index: usize| {
         let stream = || DrawStream::new(request.seed, Purpose::Resampling, index as u64);
         let quick = kernel.as_ref().and_then(|kernel| {
             let scratch = scratch.get_or_insert_with(|| kernel.scratch());
             kernel.draw(scratch, &mut stream());
-            kernel.refit(scratch)
+            // The widest vectors that this processor has; the lanes keep their own sums, so the result is the same.
+            arch.dispatch(|| kernel.refit(scratch))
         });
         quick.map_or_else(|| general(&law, &behind, &fit.b, &mut stream()), Ok)
     };

@@ -207,6 +207,7 @@ impl Kernel {
     }
 
     /// Refits from the fit's own coefficients; `None` where it does not arrive.
+    #[inline(always)]
     pub(super) fn refit(&self, scratch: &mut Scratch) -> Option<Replicate<3>> {
         if self.offset { self.newton::<3>(scratch) } else { self.newton::<2>(scratch) }
     }
