@@ -74,7 +74,7 @@ fn fit_physical(law: PhysicalBeta, observations: &[Observation]) -> Result<EivFi
 }
 
 /// The candidates of the burn-off law. The held-out range goes by wire feed; the effect on the line is in
-/// m/min of feed at settings of equal current (see [`super::over_the_line`]).
+/// m/min of feed at settings of equal current (see `over_the_line`).
 pub fn burn_off_forms(study: &Study, selection: &Selection, used: &EivFit, footing: CovarianceFrom) -> Forms {
     let observations = &selection.observations;
     let law = BurnOff(study.laws.burn_off);

@@ -94,7 +94,7 @@ fn effective_variance(law: &impl Law, b: &[f64], o: &Observation) -> f64 {
 
 /// RMS of (left-out measured − predicted)/measured, and the mean log density of the left-out trials.
 ///
-/// Each trial is left out by the expansion of [`super::left_out`], linear in the number of trials.
+/// Each trial is left out by the expansion of `left_out`, linear in the number of trials.
 pub fn leave_one_out(
     law: &impl Law,
     observations: &[Observation],
