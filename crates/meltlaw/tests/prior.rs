@@ -6,8 +6,10 @@ use meltlaw::virtual_bench as lab;
 
 use meltlaw::fit::assemble::{CommonErrors, least_squares_law};
 use meltlaw::fit::diagnosis::Diagnosis;
+use meltlaw::fit::errors_in_variables::EivFit;
+use meltlaw::fit::selection::Selection;
 use meltlaw::fit::{arc_voltage, burn_off, detachment, detachment_law, fit_laws};
-use meltlaw::laws::{ArcVoltage, BurnOff, Coefficient, FittedLaw, Law, Laws};
+use meltlaw::laws::{ArcVoltage, BurnOff, Coefficient, CoefficientName, FittedLaw, Law, Laws};
 use meltlaw::materials::Material;
 use meltlaw::statistics::{DrawStream, Purpose, normal_quantile};
 use meltlaw::study::{CovarianceFrom, Prior, Study};
@@ -317,40 +319,30 @@ fn detachment_of(study: &Study, trials: &Trials) -> FittedLaw {
     detachment_law::record(study, trials, &selection, &outcome, &CommonErrors::default())
 }
 
+fn record_of(
+    study: &Study,
+    trials: &Trials,
+    selection: &Selection,
+    fit: &EivFit,
+    names: &[CoefficientName],
+    unit: &str,
+) -> FittedLaw {
+    let none = vec![None; selection.used.len()];
+    least_squares_law(study, trials, selection, fit, names, &CommonErrors::default(), unit, &none, Diagnosis::default())
+}
+
 fn burn_off_of(study: &Study, trials: &Trials) -> FittedLaw {
     let selection = burn_off::observations(study, trials);
     let fit = burn_off::fit_for(study, &selection.observations).unwrap();
     let names = BurnOff(study.laws.burn_off).coefficients();
-    let none = vec![None; selection.used.len()];
-    least_squares_law(
-        study,
-        trials,
-        &selection,
-        &fit,
-        names,
-        &CommonErrors::default(),
-        "mm/s",
-        &none,
-        Diagnosis::default(),
-    )
+    record_of(study, trials, &selection, &fit, names, "mm/s")
 }
 
 fn arc_voltage_of(study: &Study, trials: &Trials) -> FittedLaw {
     let selection = arc_voltage::observations(study, trials);
     let (form, fit, _) = arc_voltage::choose(study, &selection.observations).unwrap();
     let names = ArcVoltage(form).coefficients();
-    let none = vec![None; selection.used.len()];
-    least_squares_law(
-        study,
-        trials,
-        &selection,
-        &fit,
-        names,
-        &CommonErrors::default(),
-        "V",
-        &none,
-        Diagnosis::default(),
-    )
+    record_of(study, trials, &selection, &fit, names, "V")
 }
 
 /// Labs whose truth is drawn from what the study states: the intervals must hold it as often as they say.

@@ -3,11 +3,9 @@
 use super::{Check, Finding, Severity};
 use crate::gas::Gas;
 use crate::materials::Material;
-use crate::study::{
-    Bench, CalibrationTerm, CovarianceFrom, LawChoices, LineRequest, Margins, Numerics, SourceLimits, Study,
-    VoltagePlace, Wire,
-};
+use crate::study::{LineRequest, Numerics, Study, Wire};
 use crate::trials::{Column, Trial, TrialSource, Trials};
+use crate::virtual_bench::{study, wire};
 
 /// An invented lab: a wire, its gas and the laws that it obeys.
 #[derive(Debug, Clone, Copy)]
@@ -103,58 +101,12 @@ impl Dice {
 
 /// The study of a lab with every value stated.
 pub(super) fn study_of(lab: &Lab) -> Study {
+    let base = study(Wire { designation: "invented wire".to_owned(), ..wire(lab.material, lab.diameter_mm, None) });
     Study {
-        name: "invented lab".to_owned(),
-        wire: Wire {
-            designation: "invented wire".to_owned(),
-            material: lab.material,
-            diameter_mm: lab.diameter_mm,
-            metal_section_mm2: None,
-            density_kg_m3: lab.material.density().kg_m3,
-            linear_mass_g_m: None,
-        },
         gas: Some(lab.gas),
-        bench: Bench {
-            ctwd_mm: 18.0,
-            arc_length_mm: 4.0,
-            voltage_measured_at: VoltagePlace::ContactTip,
-            lead_resistance_ohm: 0.0,
-            wire_feed_relative_se: 0.004,
-            current_relative_se: 0.008,
-            voltage_se_v: 0.15,
-            ctwd_se_mm: 0.0,
-            arc_length_se_mm: 0.15,
-            extension_se_mm: 0.3,
-            pulse_time_relative_se: 0.01,
-        },
-        calibration: Vec::new(),
-        not_covered: CalibrationTerm::ALL.to_vec(),
-        source: SourceLimits {
-            current_a: None,
-            background_current_a: None,
-            pulse_time_ms: None,
-            pulse_frequency_hz: None,
-            rise_a_per_ms: 600.0,
-            fall_a_per_ms: 600.0,
-            duty: None,
-        },
-        line: LineRequest {
-            wire_feed_m_min: lab.wire_feed_m_min,
-            step_m_min: 0.5,
-            drop_to_wire_ratio: 1.1,
-            drop_to_wire_limits: [0.8, 1.4],
-            interpolation_tolerance: 0.002,
-            one_drop_floor: 0.8,
-            extended_by: 0.15,
-            extended_melting_rate_relative_se: 0.02,
-            travel_speed_mm_s: None,
-            pins: Vec::new(),
-        },
-        compare: Margins { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5 },
-        numerics: Numerics { seed: 1, draws: 2000, confidence: 0.95, covariance_from: CovarianceFrom::Residuals },
-        laws: LawChoices::default(),
-        prior: Vec::new(),
-        assumed: Vec::new(),
+        line: LineRequest { wire_feed_m_min: lab.wire_feed_m_min, ..base.line },
+        numerics: Numerics { draws: 2000, ..base.numerics },
+        ..base
     }
 }
 

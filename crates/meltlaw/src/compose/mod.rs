@@ -41,7 +41,7 @@ struct Composer<'a> {
     rule: Rule<'a>,
     knowledge: Knowledge<'a>,
     draws: &'a [Draw],
-    rule31: GaussHermite,
+    quadrature: GaussHermite,
 }
 
 /// What one feed comes to before its node is worked out.
@@ -96,16 +96,16 @@ fn with_composer<T>(
     let at_work = LawsAtWork::new(laws, calibration, study.numerics.confidence)?;
     let measured = *laws.detachment.range.get("log_pulse_current")?;
     let draws = draw_all(&at_work, study.numerics.seed, study.numerics.draws);
-    let rule31 = GaussHermite::new(QUADRATURE_POINTS);
+    let quadrature = GaussHermite::new(QUADRATURE_POINTS);
     let log_current = preferred_log_current(laws, measured);
-    let window = Window::new(&at_work, log_current, study.line.one_drop_floor, study.numerics.confidence, &rule31);
+    let window = Window::new(&at_work, log_current, study.line.one_drop_floor, study.numerics.confidence, &quadrature);
     let composer = Composer {
         study,
         laws: &at_work,
         rule: Rule::new(study, &at_work, log_current, measured, window),
         knowledge: Knowledge::new(study, laws, &at_work),
         draws: &draws,
-        rule31,
+        quadrature,
     };
     Some(compose(&composer))
 }

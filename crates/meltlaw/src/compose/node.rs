@@ -103,7 +103,7 @@ impl Composer<'_> {
     fn one_drop_shares(&self, wave: &Waveform) -> Shares {
         let d = &self.laws.detachment;
         let x = (wave.pulse_current_a / d.reference_current_a).ln();
-        let g = d.law.one_drop_gradient(x, wave.pulse_time_ms.ln(), &self.rule31);
+        let g = d.law.one_drop_gradient(x, wave.pulse_time_ms.ln(), &self.quadrature);
         let trials = quadratic(&g, &d.covariance_q);
         let between_blocks = d.between_blocks_q.as_ref().map(|c| quadratic(&g, c));
         let common = d
@@ -121,9 +121,12 @@ impl Composer<'_> {
         let reference = self.laws.detachment.reference_current_a;
         let (x, y) = ((wave.pulse_current_a / reference).ln(), wave.pulse_time_ms.ln());
         let law = &self.laws.detachment.law;
-        let value = law.one_drop_probability(law.s(x, y), &self.rule31);
-        let mut draws: Vec<f64> =
-            self.draws.iter().map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.rule31)).collect();
+        let value = law.one_drop_probability(law.s(x, y), &self.quadrature);
+        let mut draws: Vec<f64> = self
+            .draws
+            .iter()
+            .map(|d| d.detachment.one_drop_probability(d.detachment.s(x, y), &self.quadrature))
+            .collect();
         let confidence = self.study.numerics.confidence;
         let interval = interval_of(&mut draws, confidence);
         Uncertain { value, interval, interval_error: interval_error(&mut draws, confidence) }

@@ -363,10 +363,7 @@ pub(super) fn expected_drops(law: &Detachment, trial: &CountedTrial, rule: &Gaus
     let [cc, ct, tt] = trial.unknown;
     let spread = (law.trial_scatter.powi(2) + (n * n * cc + 2.0 * n * ct + tt).max(0.0)).sqrt();
     let s = law.s(trial.log_current, trial.log_time);
-    let pulses = match trial.count {
-        Count::Classes { none, one, more } => none + one + more,
-        Count::Totals { pulses, .. } => pulses,
-    };
+    let pulses = trial.count.pulses();
     let (mut mean, mut square, mut within) = (0.0, 0.0, 0.0);
     for (z, w) in rule.points.iter().zip(&rule.weights) {
         let at = s + spread * z;

@@ -18,7 +18,7 @@ use crate::statistics::{GaussHermite, student_t_quantile};
 use crate::study::ScatterFrom;
 
 /// τ below which the likelihood no longer tells it from zero, in the unit of s (0.01 % of pulse time).
-pub(super) const SMALLEST_SCATTER: f64 = 1e-4;
+pub(in crate::fit) const SMALLEST_SCATTER: f64 = 1e-4;
 
 /// τ tried before descending: the function may have one minimum at zero and one inside.
 const TRIED: [f64; 10] = [3e-4, 3e-3, 0.01, 0.02, 0.04, 0.08, 0.15, 0.3, 0.6, 1.2];

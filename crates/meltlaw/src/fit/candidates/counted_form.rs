@@ -12,10 +12,8 @@ use rayon::prelude::*;
 
 use crate::fit::newton::{Curved, minimise};
 use crate::fit::ordered_logit::{Count, CountedTrial, Likelihood, Thresholds};
+use crate::fit::scatter::SMALLEST_SCATTER;
 use crate::statistics::GaussHermite;
-
-/// τ below which the likelihood no longer tells it from zero (as in the law's own fit).
-const SMALLEST_SCATTER: f64 = 1e-4;
 
 /// Step, in standard errors of the full fit, above which a left-out trial is refitted by descent instead of
 /// one Newton step.

@@ -5,10 +5,11 @@ use nalgebra::DVector;
 use super::counted_form::{CountedForm, FittedCounts};
 use super::form_test::{Extra, form_test, not_made};
 use super::over_the_line::feeds_m_min;
-use super::{Forms, aicc, lower_part, not_tried};
+use super::{Forms, aicc, held_out_range, lower_part, not_tried};
 use crate::compose::balancing_background_a;
 use crate::fit::detachment::{CountedSelection, DetachmentFit};
-use crate::fit::ordered_logit::{Count, CountedTrial};
+use crate::fit::detachment_law::seen_drops;
+use crate::fit::ordered_logit::CountedTrial;
 use crate::laws::{Candidate, FitTest, HeldOutRange, LineEffect, logistic};
 use crate::statistics::{GaussHermite, mean, range, student_t_two_sided};
 use crate::study::Study;
@@ -190,23 +191,15 @@ impl Bench<'_> {
             return None;
         }
         let part = form.fit(&lower, &fitted.theta)?;
-        let (mut sum, mut squares, mut standardised) = (0.0, 0.0, 0.0);
-        for &i in &upper {
-            let (seen, expected, variance) = drops(form, &part, i);
-            let miss = seen - expected;
-            sum += miss;
-            squares += miss * miss;
-            standardised += miss * miss / variance;
-        }
-        let n = upper.len() as f64;
-        let range = HeldOutRange {
-            fitted: lower.len(),
-            predicted: upper.len(),
-            rms_relative: (squares / n).sqrt(),
-            mean_relative: sum / n,
-            standardised: (standardised / n).sqrt(),
-        };
-        [range.rms_relative, range.mean_relative, range.standardised].iter().all(|v| v.is_finite()).then_some(range)
+        let misses: Vec<(f64, f64)> = upper
+            .iter()
+            .map(|&i| {
+                let (seen, expected, variance) = drops(form, &part, i);
+                let miss = seen - expected;
+                (miss, miss * miss / variance)
+            })
+            .collect();
+        held_out_range(lower.len(), &misses)
     }
 }
 
@@ -222,10 +215,7 @@ fn drops(form: &CountedForm<'_>, fitted: &FittedCounts, i: usize) -> (f64, f64, 
     let spread = ((2.0 * theta[4]).exp() + known).sqrt();
     let s = n * trial.log_current + trial.log_time + theta[5] * x;
     let (s1, gap) = (theta[2], theta[3].exp());
-    let (seen, pulses) = match trial.count {
-        Count::Classes { none, one, more } => ((one + 2.0 * more) / (none + one + more), none + one + more),
-        Count::Totals { drops, pulses } => (drops / pulses, pulses),
-    };
+    let (seen, pulses) = (seen_drops(trial), trial.count.pulses());
     let (mut mean, mut square, mut within) = (0.0, 0.0, 0.0);
     let mut by = [0.0; 6];
     for (z, w) in form.rule.points.iter().zip(&form.rule.weights) {

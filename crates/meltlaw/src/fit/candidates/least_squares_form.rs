@@ -3,7 +3,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::left_out::Expansion;
-use super::{aicc, lower_part, not_tried};
+use super::{aicc, held_out_range, lower_part, not_tried};
 use crate::fit::errors_in_variables::{EivFit, MOST, NoFit, Observation, fit as fit_eiv};
 use crate::laws::{Candidate, HeldOutRange, Law};
 use crate::study::CovarianceFrom;
@@ -144,25 +144,17 @@ fn held_out(
     }
     let fitted: Vec<Observation> = lower.iter().map(|&i| observations[i].clone()).collect();
     let part = fit_eiv(law, &fitted, &fit.b).ok()?;
-    let (mut sum, mut squares, mut standardised) = (0.0, 0.0, 0.0);
-    for &i in &upper {
-        let degrees = part.degrees_of_freedom() as f64;
-        let numbers = (part.b.as_slice(), &part.stated_covariance, part.chi_squared_per_degree());
-        let p = predict(law, numbers, degrees, &observations[i], footing);
-        let miss = observations[i].y - p.value;
-        sum += miss / observations[i].y;
-        squares += (miss / observations[i].y).powi(2);
-        standardised += miss * miss / p.variance;
-    }
-    let n = upper.len() as f64;
-    let range = HeldOutRange {
-        fitted: lower.len(),
-        predicted: upper.len(),
-        rms_relative: (squares / n).sqrt(),
-        mean_relative: sum / n,
-        standardised: (standardised / n).sqrt(),
-    };
-    [range.rms_relative, range.mean_relative, range.standardised].iter().all(|v| v.is_finite()).then_some(range)
+    let misses: Vec<(f64, f64)> = upper
+        .iter()
+        .map(|&i| {
+            let degrees = part.degrees_of_freedom() as f64;
+            let numbers = (part.b.as_slice(), &part.stated_covariance, part.chi_squared_per_degree());
+            let p = predict(law, numbers, degrees, &observations[i], footing);
+            let miss = observations[i].y - p.value;
+            (miss / observations[i].y, miss * miss / p.variance)
+        })
+        .collect();
+    held_out_range(lower.len(), &misses)
 }
 
 #[cfg(test)]

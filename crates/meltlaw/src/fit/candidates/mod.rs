@@ -21,7 +21,7 @@ pub use detachment_forms::detachment_forms;
 pub use least_squares_form::leave_one_out;
 pub use left_out::without_each;
 
-use crate::laws::{Candidate, FitTest};
+use crate::laws::{Candidate, FitTest, HeldOutRange};
 
 /// The candidates of a law and what they say together.
 #[derive(Debug, Clone)]
@@ -42,6 +42,20 @@ fn lower_part(keys: &[f64]) -> (Vec<usize>, Vec<usize>) {
     let upper = order.split_off((FITTED_SHARE * keys.len() as f64).round() as usize);
     order.sort_unstable();
     (order, upper)
+}
+
+/// What the trials predicted from the lower part come to; `misses` are relative, in the unit of the struct, with
+/// their squares over the predicted variances. `None` where a number is none.
+fn held_out_range(fitted: usize, misses: &[(f64, f64)]) -> Option<HeldOutRange> {
+    let n = misses.len() as f64;
+    let range = HeldOutRange {
+        fitted,
+        predicted: misses.len(),
+        rms_relative: (misses.iter().map(|m| m.0.powi(2)).sum::<f64>() / n).sqrt(),
+        mean_relative: misses.iter().map(|m| m.0).sum::<f64>() / n,
+        standardised: (misses.iter().map(|m| m.1).sum::<f64>() / n).sqrt(),
+    };
+    [range.rms_relative, range.mean_relative, range.standardised].iter().all(|v| v.is_finite()).then_some(range)
 }
 
 fn not_tried(form: &str, reason: impl Into<String>) -> Candidate {

@@ -71,12 +71,10 @@ fn counted(study: &Study, trial: &Trial) -> Result<(ReadSetting, Count), &'stati
         ([None, None, None], Some(_), None) => return Err("drops without pulses: the number of pulses is missing"),
         _ => return Err("the counts are incomplete: all three classes, or drops with pulses, are needed"),
     };
-    let counted_pulses = match count {
-        Count::Classes { none, one, more } => none + one + more,
-        Count::Totals { drops, pulses } if drops <= 2.0 * pulses => pulses,
-        Count::Totals { .. } => return Err("more than two drops per pulse in the totals"),
-    };
-    if counted_pulses <= 0.0 {
+    if matches!(count, Count::Totals { drops, pulses } if !(drops <= 2.0 * pulses)) {
+        return Err("more than two drops per pulse in the totals");
+    }
+    if count.pulses() <= 0.0 {
         return Err("no pulse counted");
     }
     let current = trial.get(Column::PulseCurrent).filter(|v| *v > 0.0).ok_or("no pulse_current_a")?;

@@ -39,6 +39,16 @@ pub enum Count {
     },
 }
 
+impl Count {
+    /// Pulses counted.
+    pub fn pulses(self) -> f64 {
+        match self {
+            Self::Classes { none, one, more } => none + one + more,
+            Self::Totals { pulses, .. } => pulses,
+        }
+    }
+}
+
 /// One counted trial.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CountedTrial {
