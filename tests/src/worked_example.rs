@@ -4,8 +4,8 @@
 use meltlaw::gas::Gas;
 use meltlaw::materials::Material;
 use meltlaw::study::{
-    Bench, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, LawChoices, LineRequest, Margins, Numerics,
-    ScatterFrom, SourceLimits, Study, VoltagePlace, Wire,
+    Bench, CalibrationTerm, CalibrationUncertainty, ComposingRule, CovarianceFrom, LawChoices, LineRequest, Margins,
+    Numerics, ScatterFrom, SourceLimits, Study, VoltagePlace, Weights, Wire,
 };
 use meltlaw::trials::{Column, Trial, Trials};
 
@@ -72,6 +72,8 @@ pub fn study(draws: usize) -> Study {
             extended_melting_rate_relative_se: 0.02,
             travel_speed_mm_s: Some(7.0),
             pins: vec![],
+            composing: ComposingRule::Midpoint,
+            weights: Weights::default(),
         },
         compare: Margins { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5 },
         numerics: Numerics { seed: 1, draws, confidence: 0.95, covariance_from: CovarianceFrom::Residuals },

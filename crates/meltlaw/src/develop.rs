@@ -56,7 +56,7 @@ pub fn line(study: &Study, laws: &LawsRecord, laws_checksum: &str) -> LineRecord
         gas_reason: gas_reason(study),
         conditions: study.conditions(),
         confidence: study.numerics.confidence,
-        request: Some((&study.line).into()),
+        request: Some(study.line.clone()),
         source: study.source.clone(),
         laws: laws.laws.clone(),
         laws_checksum: laws_checksum.to_owned(),

@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::study::Weights;
+
 /// The composed part of a line document: what the laws and the study give.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Line {
@@ -21,6 +23,123 @@ pub struct Line {
     /// How the nodes would move without each trial; in large studies without those that move them most.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub influence: Vec<Influence>,
+    /// How the settings were chosen and what that gained; absent in lines of other programs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub composing: Option<Composing>,
+    /// All settings that would do at a few feeds, not only the one chosen.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub admissible: Vec<Admissible>,
+}
+
+/// How the settings of a line were chosen.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Composing {
+    /// `optimised` or `midpoint`.
+    pub rule: String,
+    /// In words.
+    pub meaning: String,
+    /// What the optimum weighs; absent for `midpoint`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub weights: Option<Weights>,
+    /// The pulse with the highest lower bound of the one-drop probability, whatever the feed.
+    pub best_pulse: BestPulse,
+    /// Smallest lower bound of the one-drop probability along the line; null without nodes.
+    pub smallest_one_drop_bound: Option<f64>,
+    /// Feeds with a setting, m/min altogether.
+    pub usable_m_min: f64,
+    /// The same of the line by the midpoint rule: what the optimum gains.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub midpoint: Option<MidpointLine>,
+}
+
+/// The pulse that detaches one drop most surely.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct BestPulse {
+    /// Its current.
+    pub pulse_current_a: f64,
+    /// Its time.
+    pub pulse_time_ms: f64,
+    /// Lower bound of its one-drop probability, to first order.
+    pub one_drop_bound: f64,
+}
+
+/// What the midpoint rule gives for the same study.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MidpointLine {
+    /// Smallest lower bound of the one-drop probability along that line; null without nodes.
+    pub smallest_one_drop_bound: Option<f64>,
+    /// Feeds with a setting, m/min altogether.
+    pub usable_m_min: f64,
+}
+
+/// What a node gave up, against the best pulse and the target drop.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Cost {
+    /// Lower bound of the one-drop probability below that of the best pulse.
+    pub one_drop_bound: f64,
+    /// Drop diameter over its target, minus 1.
+    pub drop_relative: f64,
+    /// Pulse current minus that which the trials know best.
+    pub pulse_current_a: f64,
+    /// Which limits cost it: share of the node's forces that each binding limit exerts, by name, sum 1.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
+    pub by_limit: BTreeMap<String, f64>,
+}
+
+/// How far each setting may move alone before the process fails, all others held: for one-drop detachment,
+/// drop size, source limits and an arc that neither dies in the pool nor leaves the measured lengths.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Drift {
+    /// Of the pulse current, A.
+    pub pulse_current_a: DriftRange,
+    /// Of the pulse time, ms.
+    pub pulse_time_ms: DriftRange,
+    /// Of the frequency, Hz.
+    pub pulse_frequency_hz: DriftRange,
+    /// Of the background current, A.
+    pub background_current_a: DriftRange,
+    /// Of the wire feed, m/min.
+    pub wire_feed_m_min: DriftRange,
+}
+
+/// Between which values a setting may lie, and what fails first beyond either end.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DriftRange {
+    /// Lowest value.
+    pub low: f64,
+    /// What fails below it.
+    pub fails_below: String,
+    /// Highest value.
+    pub high: f64,
+    /// What fails above it.
+    pub fails_above: String,
+}
+
+/// All settings that would do at one feed: each point has at least one choice of the other settings that
+/// melts the feed, detaches one drop at the stated confidence, and keeps all limits and supports.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Admissible {
+    /// The feed.
+    pub wire_feed_m_min: f64,
+    /// For pulse currents (A), the pulse times (ms) that do.
+    pub pulse_time_ms_by_pulse_current_a: Vec<Span>,
+    /// For frequencies (Hz), the background currents (A) that do.
+    pub background_current_a_by_pulse_frequency_hz: Vec<Span>,
+}
+
+/// One stretch of an admissible region.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Span {
+    /// Value of the first setting.
+    pub at: f64,
+    /// Lowest value of the second.
+    pub low: f64,
+    /// Highest value of the second.
+    pub high: f64,
+    /// What ends it below.
+    pub low_limit: String,
+    /// What ends it above.
+    pub high_limit: String,
 }
 
 /// Standing of a range of the line.
@@ -170,10 +289,16 @@ pub struct Node {
     pub voltage_mean_v_interval: [f64; 2],
     /// Mean instantaneous power.
     pub power_mean_w: f64,
+    /// Interval of that mean.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub power_mean_w_interval: Option<[f64; 2]>,
     /// Probability that a pulse detaches exactly one drop.
     pub one_drop_probability: Uncertain,
     /// Background recomposed for each draw, all else held.
     pub balancing_background_current_a_interval: [f64; 2],
+    /// Mean current with the background recomposed for each draw.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub balancing_current_mean_a_interval: Option<[f64; 2]>,
     /// Arc energy per length; absent where no travel speed is stated.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub arc_energy_kj_mm: Option<f64>,
@@ -195,6 +320,15 @@ pub struct Node {
     pub limits: Vec<String>,
     /// Remarks.
     pub notes: Vec<String>,
+    /// Settings that the study pins here.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub pinned: Vec<String>,
+    /// What this node gave up and to which limit.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cost: Option<Cost>,
+    /// How far each setting may move alone.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub drift: Option<Drift>,
 }
 
 /// Intervals for the readings of one new weld at kept arc length.

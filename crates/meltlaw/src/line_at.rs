@@ -109,6 +109,7 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
     let mix = |a: f64, b: f64| a + t * (b - a);
     let ends = |a: [f64; 2], b: [f64; 2]| [mix(a[0], b[0]), mix(a[1], b[1])];
     let optional = |a: Option<f64>, b: Option<f64>| a.zip(b).map(|(a, b)| mix(a, b));
+    let optional_ends = |a: Option<[f64; 2]>, b: Option<[f64; 2]>| a.zip(b).map(|(a, b)| ends(a, b));
     let moves = |a: Sensitivity, b: Sensitivity| Sensitivity {
         arc_length_mm: mix(a.arc_length_mm, b.arc_length_mm),
         voltage_mean_v: mix(a.voltage_mean_v, b.voltage_mean_v),
@@ -140,6 +141,7 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
         voltage_mean_v: mix(lower.voltage_mean_v, upper.voltage_mean_v),
         voltage_mean_v_interval: ends(lower.voltage_mean_v_interval, upper.voltage_mean_v_interval),
         power_mean_w: mix(lower.power_mean_w, upper.power_mean_w),
+        power_mean_w_interval: optional_ends(lower.power_mean_w_interval, upper.power_mean_w_interval),
         one_drop_probability: Uncertain {
             value: mix(lower.one_drop_probability.value, upper.one_drop_probability.value),
             interval: ends(lower.one_drop_probability.interval, upper.one_drop_probability.interval),
@@ -151,6 +153,10 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
         balancing_background_current_a_interval: ends(
             lower.balancing_background_current_a_interval,
             upper.balancing_background_current_a_interval,
+        ),
+        balancing_current_mean_a_interval: optional_ends(
+            lower.balancing_current_mean_a_interval,
+            upper.balancing_current_mean_a_interval,
         ),
         arc_energy_kj_mm: optional(lower.arc_energy_kj_mm, upper.arc_energy_kj_mm),
         heat_input_kj_mm: optional(lower.heat_input_kj_mm, upper.heat_input_kj_mm),
@@ -179,6 +185,10 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
         support: weaker(&lower.support, &upper.support),
         limits: union(&lower.limits, &upper.limits),
         notes: union(&lower.notes, &upper.notes),
+        pinned: union(&lower.pinned, &upper.pinned),
+        // What was given up is told at nodes only.
+        cost: None,
+        drift: None,
     };
     let wave = node.waveform();
     let moments = wave.moments();

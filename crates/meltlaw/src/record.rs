@@ -8,7 +8,7 @@ use crate::checks::Finding;
 use crate::gas::Gas;
 use crate::laws::{CalibrationEffect, Laws};
 use crate::line::Line;
-use crate::study::{Assumed, Conditions, LineRequest, Pin, SourceLimits, Wire};
+use crate::study::{Assumed, Conditions, LineRequest, SourceLimits, Wire};
 
 /// The body of `laws.json`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -66,7 +66,7 @@ pub struct LineRecord {
     pub confidence: f64,
     /// What was asked for.
     #[serde(default)]
-    pub request: Option<RequestRecord>,
+    pub request: Option<LineRequest>,
     /// Limits of the power source and feeder.
     pub source: SourceLimits,
     /// The laws the line rests on.
@@ -76,50 +76,6 @@ pub struct LineRecord {
     /// The composed line.
     #[serde(flatten)]
     pub line: Line,
-}
-
-/// The line asked for, as kept beside the line.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct RequestRecord {
-    /// From which to which wire feed.
-    pub wire_feed_m_min: [f64; 2],
-    /// Nodes at least this dense.
-    pub step_m_min: f64,
-    /// Target drop diameter over wire diameter.
-    pub drop_to_wire_ratio: f64,
-    /// Within which the ratio may move.
-    pub drop_to_wire_limits: [f64; 2],
-    /// Largest relative melt balance error between nodes.
-    pub interpolation_tolerance: f64,
-    /// Lowest acceptable lower bound of the one-drop probability.
-    pub one_drop_floor: f64,
-    /// How far beyond the measured ranges a node may still be `extended`.
-    pub extended_by: f64,
-    /// Largest acceptable relative standard error of the melting rate.
-    pub extended_melting_rate_relative_se: f64,
-    /// Travel speed; absent where not stated.
-    #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub travel_speed_mm_s: Option<f64>,
-    /// Fixed values at single feeds.
-    #[serde(skip_serializing_if = "Vec::is_empty", default)]
-    pub pins: Vec<Pin>,
-}
-
-impl From<&LineRequest> for RequestRecord {
-    fn from(line: &LineRequest) -> Self {
-        Self {
-            wire_feed_m_min: line.wire_feed_m_min,
-            step_m_min: line.step_m_min,
-            drop_to_wire_ratio: line.drop_to_wire_ratio,
-            drop_to_wire_limits: line.drop_to_wire_limits,
-            interpolation_tolerance: line.interpolation_tolerance,
-            one_drop_floor: line.one_drop_floor,
-            extended_by: line.extended_by,
-            extended_melting_rate_relative_se: line.extended_melting_rate_relative_se,
-            travel_speed_mm_s: line.travel_speed_mm_s,
-            pins: line.pins.clone(),
-        }
-    }
 }
 
 /// The way back from a result to what it was made from; no clock.

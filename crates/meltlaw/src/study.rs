@@ -222,7 +222,7 @@ pub struct SourceLimits {
 }
 
 /// The line asked for.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LineRequest {
     /// From which to which wire feed.
     pub wire_feed_m_min: [f64; 2],
@@ -241,9 +241,60 @@ pub struct LineRequest {
     /// Largest acceptable relative standard error of the melting rate.
     pub extended_melting_rate_relative_se: f64,
     /// Travel speed for arc energy and heat input.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
     pub travel_speed_mm_s: Option<f64>,
     /// Fixed values at single feeds, ascending in feed.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub pins: Vec<Pin>,
+    /// How settings are chosen.
+    #[serde(default)]
+    pub composing: ComposingRule,
+    /// What the optimum weighs.
+    #[serde(default)]
+    pub weights: Weights,
+}
+
+/// How the settings of a line are chosen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ComposingRule {
+    /// By an optimum along the whole line.
+    #[default]
+    Optimised,
+    /// Preferred pulse current, middle of the one-drop window, target drop; at limits the drop size gives way
+    /// first, then the pulse current, then the place in the window.
+    Midpoint,
+}
+
+impl ComposingRule {
+    /// The word in files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Optimised => "optimised",
+            Self::Midpoint => "midpoint",
+        }
+    }
+}
+
+/// Weights of what composing prefers. Each preference costs its weight at the stated departure, more with its
+/// square beyond.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Weights {
+    /// Chance of not one drop (1 − lower bound) twice the smallest possible.
+    pub one_drop: f64,
+    /// Drop diameter 10 % off the target.
+    pub drop_size: f64,
+    /// Pulse current off the trials' mean by their standard deviation of ln I_p.
+    pub pulse_current: f64,
+    /// Pulse current, pulse time and drop diameter bending by 5 % per (m/min)² over 1 m/min.
+    pub smoothness: f64,
+}
+
+impl Default for Weights {
+    fn default() -> Self {
+        Self { one_drop: 1.0, drop_size: 1.0, pulse_current: 0.2, smoothness: 1.0 }
+    }
 }
 
 /// An expert's last word at one feed.

@@ -1,7 +1,7 @@
 //! `[line]` of the study file: from which to which feed, how dense, within which limits, and the
 //! points an expert pins.
 
-use meltlaw::study::{LineRequest, Pin};
+use meltlaw::study::{ComposingRule, LineRequest, Pin, Weights};
 
 use super::bounds::{INSIDE_ONE, MULTIPLE, POSITIVE, WIRE_FEED_M_MIN};
 use super::section::Section;
@@ -25,11 +25,32 @@ pub(crate) fn read_line(section: Section<'_>) -> Option<LineRequest> {
         extended_melting_rate_relative_se: section.number_or("extended_melting_rate_relative_se", &INSIDE_ONE, 0.02),
         travel_speed_mm_s: section.number("travel_speed_mm_s", &POSITIVE),
         pins: read_pins(&section, wire_feed_m_min),
+        composing: read_rule(&section),
+        weights: read_weights(&section),
     };
     check_density(&section, &line);
     check_drop_size(&section, &line);
     section.finish();
     wire_feed_m_min.map(|_| line)
+}
+
+fn read_rule(section: &Section<'_>) -> ComposingRule {
+    const RULES: [ComposingRule; 2] = [ComposingRule::Optimised, ComposingRule::Midpoint];
+    let word = section.word_or_first("composing", &RULES.map(ComposingRule::word));
+    RULES.into_iter().find(|r| r.word() == word).unwrap_or_default()
+}
+
+fn read_weights(line: &Section<'_>) -> Weights {
+    let usual = Weights::default();
+    let section = line.section("weights");
+    let weights = Weights {
+        one_drop: section.number_or("one_drop", &MULTIPLE, usual.one_drop),
+        drop_size: section.number_or("drop_size", &MULTIPLE, usual.drop_size),
+        pulse_current: section.number_or("pulse_current", &MULTIPLE, usual.pulse_current),
+        smoothness: section.number_or("smoothness", &MULTIPLE, usual.smoothness),
+    };
+    section.finish();
+    weights
 }
 
 fn check_density(section: &Section<'_>, line: &LineRequest) {

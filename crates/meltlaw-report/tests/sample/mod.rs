@@ -6,7 +6,8 @@ use meltlaw::laws::{
     BetweenBlocks, Candidate, Ended, FitTest, HeldOutRange, LineEffect, Profile, Reading, RobustRefit,
 };
 use meltlaw::line::{Node, Unsupported};
-use meltlaw::record::{CAUTIONS, InputReference, LawsRecord, LineRecord, Provenance, RequestRecord, StudyReference};
+use meltlaw::record::{CAUTIONS, InputReference, LawsRecord, LineRecord, Provenance, StudyReference};
+use meltlaw::study::{ComposingRule, LineRequest, Weights};
 use meltlaw::trials::{Column, Trial, TrialSource, Trials};
 use meltlaw_report::{Report, ReportInput, draw};
 
@@ -28,7 +29,7 @@ impl Sample {
         let mut line: LineRecord =
             serde_json::from_str(include_str!("../../../../datasets/worked_example/line.json")).unwrap();
         line.name = "Worked example: solid wire 1.2 mm, invented".to_owned();
-        line.request = Some(RequestRecord {
+        line.request = Some(LineRequest {
             wire_feed_m_min: [3.0, 9.5],
             step_m_min: 0.5,
             drop_to_wire_ratio: 1.1,
@@ -39,6 +40,8 @@ impl Sample {
             extended_melting_rate_relative_se: 0.02,
             travel_speed_mm_s: Some(7.0),
             pins: Vec::new(),
+            composing: ComposingRule::default(),
+            weights: Weights::default(),
         });
         let provenance = Provenance {
             tool: "meltlaw 0.1.0".to_owned(),

@@ -179,6 +179,8 @@ impl Composer<'_> {
             unsupported: placed.unsupported,
             influence: self.influence(record, &placed.nodes),
             nodes: placed.nodes,
+            composing: None,
+            admissible: Vec::new(),
         }
     }
 
@@ -227,5 +229,7 @@ fn nothing(study: &Study, laws: &Laws) -> Line {
         }],
         nodes: Vec::new(),
         influence: Vec::new(),
+        composing: None,
+        admissible: Vec::new(),
     }
 }

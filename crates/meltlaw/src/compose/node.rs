@@ -193,8 +193,10 @@ impl Composer<'_> {
             voltage_mean_v: voltage_v(volt, arc, extension, mean),
             voltage_mean_v_interval: bands.voltage,
             power_mean_w: power,
+            power_mean_w_interval: Some(bands.power),
             one_drop_probability: one_drop.unwrap_or_else(|| self.one_drop_probability(&wave)),
             balancing_background_current_a_interval: bands.background,
+            balancing_current_mean_a_interval: Some(bands.current),
             arc_energy_kj_mm: energy,
             heat_input_kj_mm: energy.map(|e| THERMAL_EFFICIENCY * e),
             next_weld: bands.next_weld,
@@ -208,6 +210,9 @@ impl Composer<'_> {
             support: support.word().to_owned(),
             limits: composed.limits.iter().map(|l| l.word().to_owned()).collect(),
             notes: self.notes(feed, composed, *support),
+            pinned: Vec::new(),
+            cost: None,
+            drift: None,
         }
     }
 
@@ -241,7 +246,8 @@ impl Composer<'_> {
         let (arc, extension) = (bench.arc_length_mm, self.extension_mm());
         let confidence = self.study.numerics.confidence;
         let follows_instant = self.laws.instant_resistance.is_some();
-        let each = |d: &Draw| -> [f64; 5] {
+        let held = wave.moments();
+        let each = |d: &Draw| -> [f64; 7] {
             let background = balancing_background_a(&d.burn_off, extension, w, wave);
             let voltage = voltage_v(&d.arc_voltage, arc, extension, mean);
             // A new weld: feed, arc length and gain vary, the background is trimmed until the melt
@@ -259,19 +265,25 @@ impl Composer<'_> {
             let read_voltage = voltage_v(&d.arc_voltage, arc_now, length, trimmed.mean_a) + off;
             let instant = follows_instant.then_some(d.instant_resistance_ohm);
             let power = power_w(&d.arc_voltage, arc_now, length, trimmed.mean_a, trimmed.mean_square_a2, instant);
-            [background, voltage, trimmed.mean_a * gain, read_voltage, gain * (power + off * trimmed.mean_a)]
+            let current = held.mean_a + held.mean_by_background * (background - wave.background_current_a);
+            let held_power = power_w(&d.arc_voltage, arc, extension, held.mean_a, held.mean_square_a2, instant);
+            let read_power = gain * (power + off * trimmed.mean_a);
+            [background, voltage, trimmed.mean_a * gain, read_voltage, read_power, current, held_power]
         };
-        let drawn: Vec<[f64; 5]> = self.draws.par_iter().with_min_len(256).map(each).collect();
+        let drawn: Vec<[f64; 7]> = self.draws.par_iter().with_min_len(256).map(each).collect();
         let mut column = vec![0.0; drawn.len()];
-        let [background, voltage, weld_current, weld_voltage, weld_power] = [0, 1, 2, 3, 4].map(|i| {
-            for (c, d) in column.iter_mut().zip(&drawn) {
-                *c = d[i];
-            }
-            (interval_of(&mut column, confidence), interval_error(&mut column, confidence))
-        });
+        let [background, voltage, weld_current, weld_voltage, weld_power, current, power] =
+            [0, 1, 2, 3, 4, 5, 6].map(|i| {
+                for (c, d) in column.iter_mut().zip(&drawn) {
+                    *c = d[i];
+                }
+                (interval_of(&mut column, confidence), interval_error(&mut column, confidence))
+            });
         Bands {
             background: background.0,
             voltage: voltage.0,
+            current: current.0,
+            power: power.0,
             next_weld: NextWeld {
                 current_mean_a: weld_current.0,
                 voltage_mean_v: weld_voltage.0,
@@ -310,6 +322,8 @@ pub(super) fn quadratic(g: &[f64], covariance: &DMatrix<f64>) -> f64 {
 struct Bands {
     background: [f64; 2],
     voltage: [f64; 2],
+    current: [f64; 2],
+    power: [f64; 2],
     next_weld: NextWeld,
     errors: IntervalErrors,
 }

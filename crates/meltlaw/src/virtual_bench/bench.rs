@@ -3,8 +3,8 @@
 use crate::gas::Gas;
 use crate::materials::Material;
 use crate::study::{
-    Bench, CalibrationTerm, CovarianceFrom, LawChoices, LineRequest, Margins, Numerics, SourceLimits, Study,
-    VoltagePlace, Wire,
+    Bench, CalibrationTerm, ComposingRule, CovarianceFrom, LawChoices, LineRequest, Margins, Numerics, SourceLimits,
+    Study, VoltagePlace, Weights, Wire,
 };
 
 /// An invented wire.
@@ -66,6 +66,8 @@ pub fn study(wire: Wire) -> Study {
             extended_melting_rate_relative_se: 0.02,
             travel_speed_mm_s: None,
             pins: Vec::new(),
+            composing: ComposingRule::default(),
+            weights: Weights::default(),
         },
         compare: Margins { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5 },
         numerics: Numerics { seed: 1, draws: 400, confidence: 0.95, covariance_from: CovarianceFrom::Residuals },

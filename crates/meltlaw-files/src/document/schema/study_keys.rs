@@ -243,9 +243,30 @@ pub(super) const SECTIONS: &[Section] = &[
                     ),
                 ),
                 key("travel_speed_mm_s", Positive, "For arc energy and heat input."),
+                or(
+                    "\"optimised\"",
+                    key(
+                        "composing",
+                        OneOf(&["optimised", "midpoint"]),
+                        "An optimum along the whole line, or middle of the window at the mean pulse current.",
+                    ),
+                ),
             ],
         )
     },
+    section(
+        "line.weights",
+        "What the optimum weighs: each preference costs its weight at the stated departure.",
+        &[
+            or("1", key("one_drop", NotNegative, "Chance of not one drop twice the smallest possible.")),
+            or("1", key("drop_size", NotNegative, "Drop diameter 10 % off the target.")),
+            or(
+                "0.2",
+                key("pulse_current", NotNegative, "Pulse current off the trials' mean by their standard deviation."),
+            ),
+            or("1", key("smoothness", NotNegative, "Settings bending by 5 % per (m/min)² over 1 m/min.")),
+        ],
+    ),
     Section {
         list: true,
         ..section(
