@@ -313,6 +313,21 @@ pub struct Pin {
     pub pulse_frequency_hz: Option<f64>,
 }
 
+impl Pin {
+    /// Names of the settings that it fixes.
+    pub fn names(&self) -> Vec<String> {
+        [
+            ("pulse_current_a", self.pulse_current_a),
+            ("pulse_time_ms", self.pulse_time_ms),
+            ("pulse_frequency_hz", self.pulse_frequency_hz),
+        ]
+        .into_iter()
+        .filter(|(_, value)| value.is_some())
+        .map(|(name, _)| name.to_owned())
+        .collect()
+    }
+}
+
 /// Margins within which two laws count as alike.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Margins {

@@ -412,7 +412,7 @@ fn the_rule_gives_way_in_order_drop_then_current_then_position() {
     for setting in settings_at(&study, &fitted.laws, &fitted.calibration, &feeds).into_iter().flatten() {
         let drop_held = close(setting.drop_diameter_mm, 1.1 * study.wire.diameter_mm);
         let current_held = (setting.wave.pulse_current_a / preferred - 1.0).abs() < 1e-9;
-        let middle = setting.off_middle.abs() < 1e-9;
+        let middle = setting.off_preferred.abs() < 1e-9;
         let stage = match (drop_held, current_held, middle) {
             (true, true, true) => 0,
             (false, true, true) => 1,

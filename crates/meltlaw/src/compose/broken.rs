@@ -2,20 +2,21 @@
 
 use meltlaw_line::Limit;
 
-use super::settings::Composed;
+use super::composed::Composed;
 use crate::study::Study;
 
-/// Limits of the source and the request that a finished setting breaks: what no rule above may give.
-pub(super) fn broken(study: &Study, composed: &Composed, mean_a: f64) -> Vec<Limit> {
-    // Settings put on a limit by arithmetic may miss it by rounding.
-    const ROUNDING: f64 = 1e-9;
+/// Settings put on a limit by arithmetic may miss it by rounding.
+pub(super) const ROUNDING: f64 = 1e-9;
+
+/// Limits of the source and the request that a finished setting breaks by more than `relative`.
+pub(super) fn broken(study: &Study, composed: &Composed, mean_a: f64, relative: f64) -> Vec<Limit> {
     let wave = &composed.wave;
     let mut broken = Vec::new();
     let mut hold = |value: f64, range: Option<[f64; 2]>, low: Limit, high: Limit| {
         if let Some([least, most]) = range {
-            if !(value >= least * (1.0 - ROUNDING)) {
+            if !(value >= least * (1.0 - relative)) {
                 broken.push(low);
-            } else if !(value <= most * (1.0 + ROUNDING)) {
+            } else if !(value <= most * (1.0 + relative)) {
                 broken.push(high);
             }
         }
@@ -38,7 +39,7 @@ pub(super) fn broken(study: &Study, composed: &Composed, mean_a: f64) -> Vec<Lim
         Limit::BackgroundLow,
         Limit::BackgroundHigh,
     );
-    if !(wave.slope_slack_ms() >= -ROUNDING) {
+    if !(wave.slope_slack_ms() >= -relative) {
         broken.push(Limit::Slopes);
     }
     broken.sort();

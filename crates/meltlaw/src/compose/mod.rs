@@ -1,54 +1,57 @@
-//! From laws to a line. `settings` is the composing rule at one feed, `room` what the limits leave it,
-//! `support` judges how far the trials carry it, `steadiness` keeps settings from turning back or jumping,
-//! `node` works out all that is known about one, `place` decides where nodes stand and where the line has
-//! gaps.
+//! From laws to a line. Two rules choose settings: `optimum` along the whole line, `midpoint` feed by feed;
+//! `support` judges how far the trials carry a setting, `place` decides where nodes stand and where the line has
+//! gaps, `node` works out all that is known about one.
 
 mod broken;
+mod composed;
 mod draws;
 mod influence;
 mod laws_at_work;
+mod midpoint;
 mod node;
+mod optimum;
 mod place;
 mod process;
 mod reasons;
-mod room;
-mod search;
-mod settings;
-mod steadiness;
+mod summary;
 mod support;
-mod window;
 
+pub use composed::Composed;
 pub use draws::{Draw, draw_all};
 pub use laws_at_work::{CommonError, DetachmentAtWork, LawsAtWork, LeastSquaresAtWork};
 pub use process::{balancing_background_a, balancing_frequency_hz, melting_mm_s, power_w, voltage_v};
-pub use settings::Composed;
 
 use meltlaw_line::{Limit, Support};
 
 use crate::fit::detachment::QUADRATURE_POINTS;
 use crate::laws::{CalibrationEffect, Laws};
-use crate::line::{Interpolation, Line, Node, StandingRange, Uncertain, Unsupported};
+use crate::line::{Interpolation, Line, StandingRange, Uncertain, Unsupported};
 use crate::statistics::GaussHermite;
-use crate::study::Study;
-use settings::Rule;
+use crate::study::{ComposingRule, Pin, Study};
+use broken::{ROUNDING, broken};
+use midpoint::{Rule, Window};
+use optimum::{Bound, Ground};
+use place::{Course, Placed};
 use support::{Beyond, Knowledge, Place};
-use window::Window;
 
 /// Everything that composing needs, made once per line.
 struct Composer<'a> {
     study: &'a Study,
     laws: &'a LawsAtWork,
-    rule: Rule<'a>,
+    midpoint: Rule<'a>,
+    ground: Ground<'a>,
     knowledge: Knowledge<'a>,
     draws: &'a [Draw],
     quadrature: GaussHermite,
 }
 
 /// What one feed comes to before its node is worked out.
+#[derive(Debug, Clone)]
 struct Judged {
     composed: Composed,
     support: Support,
-    pinned: bool,
+    /// Settings that the study fixes here.
+    pin: Option<Pin>,
     /// Where it was worked out for this very pulse.
     one_drop: Option<Uncertain>,
 }
@@ -61,6 +64,8 @@ struct Refused {
     beyond: Vec<Beyond>,
     /// The settings would turn back or jump here.
     unsteady: bool,
+    /// The pin that nothing can keep.
+    pin: Option<Pin>,
 }
 
 /// The settings at single feeds, ascending, as the line composes them; the limits in the way where there
@@ -74,7 +79,14 @@ pub fn settings_at(
     feeds_m_min: &[f64],
 ) -> Vec<Result<Composed, Vec<Limit>>> {
     let found = with_composer(study, laws, calibration, |composer| {
-        composer.judged(feeds_m_min).into_iter().map(|j| j.map(|j| j.composed).map_err(|r| r.limits)).collect()
+        let judged = match study.line.composing {
+            ComposingRule::Midpoint => composer.judged_by_midpoint(feeds_m_min),
+            ComposingRule::Optimised => {
+                let course = composer.by_optimum(&composer.grid());
+                feeds_m_min.iter().map(|&feed| course.at(feed)).collect()
+            }
+        };
+        judged.into_iter().map(|j| j.map(|j| j.composed).map_err(|r| r.limits)).collect()
     });
     found.unwrap_or_else(|| vec![Err(vec![Limit::LawMissing]); feeds_m_min.len()])
 }
@@ -98,16 +110,39 @@ fn with_composer<T>(
     let draws = draw_all(&at_work, study.numerics.seed, study.numerics.draws);
     let quadrature = GaussHermite::new(QUADRATURE_POINTS);
     let log_current = preferred_log_current(laws, measured);
-    let window = Window::new(&at_work, log_current, study.line.one_drop_floor, study.numerics.confidence, &quadrature);
+    let confidence = study.numerics.confidence;
+    let knowledge = Knowledge::new(study, laws, &at_work);
+    let currents = log_currents(study, &at_work, measured);
+    let window = Window::new(&at_work, log_current, study.line.one_drop_floor, confidence, &quadrature);
+    let bound = Bound::new(&at_work, confidence, currents.map(|c| c.0), &quadrature);
     let composer = Composer {
         study,
         laws: &at_work,
-        rule: Rule::new(study, &at_work, log_current, measured, window),
-        knowledge: Knowledge::new(study, laws, &at_work),
+        midpoint: Rule::new(study, &at_work, log_current, currents, window),
+        ground: Ground::new(study, &at_work, &knowledge, bound, log_current, currents),
+        knowledge,
         draws: &draws,
         quadrature,
     };
     Some(compose(&composer))
+}
+
+/// ln(I_p/I₀) that source and data allow, with the limit at either end.
+fn log_currents(study: &Study, laws: &LawsAtWork, measured: [f64; 2]) -> [(f64, Limit); 2] {
+    let widened = study.line.extended_by * (measured[1] - measured[0]);
+    let reference = laws.detachment.reference_current_a;
+    let source = study.source.current_a.unwrap_or([0.0, f64::INFINITY]).map(|a| (a / reference).ln());
+    let low = if source[0] > measured[0] - widened {
+        (source[0], Limit::CurrentLow)
+    } else {
+        (measured[0] - widened, Limit::DataLow)
+    };
+    let high = if source[1] < measured[1] + widened {
+        (source[1], Limit::CurrentHigh)
+    } else {
+        (measured[1] + widened, Limit::DataHigh)
+    };
+    [low, high]
 }
 
 /// Mean of ln(I_p/I₀) over the trials used for detachment, kept in the law's record; the middle of the
@@ -121,13 +156,20 @@ impl Composer<'_> {
         self.study.bench.ctwd_mm - self.study.bench.arc_length_mm
     }
 
-    /// The setting at a feed and how far the trials carry it, without the one-drop probability.
-    fn judge(&self, feed: f64) -> Result<Judged, Refused> {
-        let pin = self.study.line.pins.iter().find(|p| p.wire_feed_m_min == feed);
-        let composed = self.rule.compose(feed, pin).map_err(|limits| Refused { limits, ..Refused::default() })?;
+    fn pin(&self, feed: f64) -> Option<&Pin> {
+        self.study.line.pins.iter().find(|p| p.wire_feed_m_min == feed)
+    }
+
+    /// Whether a composed setting keeps all limits up to `relative` and how far the trials carry it, without the
+    /// one-drop probability.
+    fn judge(&self, feed: f64, composed: Composed, pin: Option<&Pin>, relative: f64) -> Result<Judged, Refused> {
         let m = composed.wave.moments();
         let w = feed / 0.06;
-        let mut refused = Refused { limits: broken::broken(self.study, &composed, m.mean_a), ..Refused::default() };
+        let mut refused = Refused {
+            limits: broken(self.study, &composed, m.mean_a, relative),
+            pin: pin.copied(),
+            ..Refused::default()
+        };
         let x = (composed.wave.pulse_current_a / self.laws.detachment.reference_current_a).ln();
         let place = Place {
             wire_feed_mm_s: w,
@@ -144,23 +186,29 @@ impl Composer<'_> {
                 Support::Extended
             }
         };
-        if !(self.melting_rate_relative_se(m.mean_a, m.mean_square_a2, w)
-            <= self.study.line.extended_melting_rate_relative_se)
-        {
+        // The optimum leans on this limit as on the others, from inside.
+        let most = self.study.line.extended_melting_rate_relative_se * (1.0 + relative);
+        if !(self.melting_rate_relative_se(m.mean_a, m.mean_square_a2, w) <= most) {
             refused.limits.push(Limit::MeltingRateUncertain);
         }
         refused.limits.sort();
         refused.limits.dedup();
         if refused.limits.is_empty() {
-            Ok(Judged { composed, support, pinned: pin.is_some(), one_drop: None })
+            Ok(Judged { composed, support, pin: pin.copied(), one_drop: None })
         } else {
             Err(refused)
         }
     }
 
     fn line(&self, record: &Laws) -> Line {
-        let placed = self.place();
-        let interpolation = self.interpolation(&placed.nodes, &placed.unsupported);
+        let rule = self.study.line.composing;
+        let grid = self.grid();
+        let placed = match rule {
+            ComposingRule::Optimised => self.place(&mut self.by_optimum(&grid)),
+            ComposingRule::Midpoint => self.place(&mut self.by_midpoint(grid)),
+        };
+        let interpolation = self.interpolation(&placed);
+        let composing = self.summary(rule, &placed);
         let standing = match (placed.nodes.first(), placed.nodes.last()) {
             (Some(first), Some(last)) => vec![StandingRange {
                 state: "proposed".to_owned(),
@@ -178,20 +226,22 @@ impl Composer<'_> {
             validity: self.knowledge.validity(),
             unsupported: placed.unsupported,
             influence: self.influence(record, &placed.nodes),
+            composing: Some(composing),
             nodes: placed.nodes,
-            composing: None,
             admissible: Vec::new(),
         }
     }
 
     /// The largest relative melt balance error of linear interpolation, on a grid of 0.01 m/min.
-    fn interpolation(&self, nodes: &[Node], gaps: &[Unsupported]) -> Interpolation {
-        let largest = nodes
-            .windows(2)
-            .filter(|pair| !gaps.iter().any(|g| g.lies_between(pair[0].wire_feed_m_min, pair[1].wire_feed_m_min)))
-            .map(|pair| self.balance_error(&pair[0], &pair[1]))
+    fn interpolation(&self, placed: &Placed) -> Interpolation {
+        let largest = placed
+            .stretches()
+            .map(|pair| {
+                let [a, b] = pair.map(|n| (n.wire_feed_m_min, n.waveform()));
+                self.balance_error(a, b)
+            })
             .fold(0.0, f64::max);
-        let none = nodes.is_empty();
+        let none = placed.nodes.is_empty();
         Interpolation {
             rule: "linear in wire feed between nodes".to_owned(),
             largest_relative_melt_balance_error: (!none).then_some(largest),

@@ -8,16 +8,19 @@ use rayon::prelude::*;
 
 use super::Composer;
 use super::Judged;
+use super::composed::Composed;
 use super::draws::Draw;
 use super::process::{balancing_background_a, power_w, voltage_v};
-use super::settings::Composed;
 use crate::line::{Budget, IntervalErrors, NextWeld, Node, Sensitivities, Sensitivity, Uncertain};
 use crate::statistics::{interval_of, quantile_error};
-use crate::study::CalibrationTerm;
+use crate::study::{CalibrationTerm, Pin};
 
 /// Thermal efficiency of MIG/MAG in heat input, ISO/TR 17671-1 (the value from two public repositories
 /// quoting it and EN 1011-1, Table 1; the standard itself was not at hand).
 const THERMAL_EFFICIENCY: f64 = 0.8;
+
+/// Part of the pulse time off its preferred place that is worth a remark.
+const NOTABLY_OFF: f64 = 0.01;
 
 /// Variance of a quantity from the trials and from each common error.
 pub(super) struct Shares {
@@ -116,6 +119,13 @@ impl Composer<'_> {
         Shares { trials, counting, between_blocks, common }
     }
 
+    /// The one-drop probability at a pulse, without its interval.
+    pub(super) fn chance_of_one_drop(&self, wave: &Waveform) -> f64 {
+        let law = &self.laws.detachment.law;
+        let x = (wave.pulse_current_a / self.laws.detachment.reference_current_a).ln();
+        law.one_drop_probability(law.s(x, wave.pulse_time_ms.ln()), &self.quadrature)
+    }
+
     /// The one-drop probability at a pulse, with its interval from the draws.
     pub(super) fn one_drop_probability(&self, wave: &Waveform) -> Uncertain {
         let reference = self.laws.detachment.reference_current_a;
@@ -161,7 +171,7 @@ impl Composer<'_> {
 
     /// The node at a feed from its composed setting.
     pub(super) fn node(&self, feed: f64, judged: &Judged) -> Node {
-        let Judged { composed, support, one_drop, .. } = judged;
+        let Judged { composed, support, one_drop, pin } = judged;
         let study = self.study;
         let w = feed / 0.06;
         let wave = composed.wave;
@@ -209,30 +219,22 @@ impl Composer<'_> {
             },
             support: support.word().to_owned(),
             limits: composed.limits.iter().map(|l| l.word().to_owned()).collect(),
-            notes: self.notes(feed, composed, *support),
-            pinned: Vec::new(),
-            cost: None,
+            notes: self.notes(composed, pin.as_ref(), *support),
+            pinned: pin.as_ref().map_or_else(Vec::new, Pin::names),
+            cost: Some(self.cost(composed)),
             drift: None,
         }
     }
 
-    fn notes(&self, feed: f64, composed: &Composed, support: Support) -> Vec<String> {
+    fn notes(&self, composed: &Composed, pin: Option<&Pin>, support: Support) -> Vec<String> {
         let mut notes = Vec::new();
-        if let Some(pin) = self.study.line.pins.iter().find(|p| p.wire_feed_m_min == feed) {
-            let named: Vec<&str> = [
-                pin.pulse_current_a.map(|_| "pulse_current_a"),
-                pin.pulse_time_ms.map(|_| "pulse_time_ms"),
-                pin.pulse_frequency_hz.map(|_| "pulse_frequency_hz"),
-            ]
-            .into_iter()
-            .flatten()
-            .collect();
-            notes.push(format!("pinned by the study: {}", named.join(", ")));
+        if let Some(pin) = pin {
+            notes.push(format!("pinned by the study: {}", pin.names().join(", ")));
         }
-        if composed.limits.contains(&Limit::OneDropLow) || composed.off_middle.abs() > 1e-9 {
+        if composed.limits.contains(&Limit::OneDropLow) || composed.off_preferred.abs() > NOTABLY_OFF {
             notes.push(format!(
-                "the pulse sits {:+.1} % of its time off the middle of the window",
-                100.0 * composed.off_middle.exp_m1()
+                "the pulse is {:+.1} % of its time off the surest place in the one-drop window",
+                100.0 * composed.off_preferred.exp_m1()
             ));
         }
         if let (Support::Extended, Some(why)) = (support, &self.knowledge.at_best_extended) {

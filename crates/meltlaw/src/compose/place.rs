@@ -1,27 +1,25 @@
-//! Where nodes stand and where the line has gaps: looked for every 0.01 m/min.
+//! Where nodes stand and where the line has gaps: ends are looked for every 0.01 m/min, nodes are as few as keep
+//! what lies between them true.
 
-use meltlaw_line::{Limit, Support, Waveform};
+use meltlaw_line::{Waveform, drop_diameter_mm};
 use rayon::prelude::*;
 
+use super::composed::Composed;
 use super::process::melting_mm_s;
-use super::{Composer, Judged, Refused, steadiness};
-use crate::line::{Node, Uncertain, Unsupported};
+use super::{Composer, Judged, Refused};
+use crate::line::{Node, Unsupported};
 
 /// Grid on which ends and gaps are looked for.
-const GRID_M_MIN: f64 = 0.01;
-
-/// Nodes that one pair may receive in between to keep the interpolation within tolerance.
-const MOST_REFINEMENTS: usize = 400;
+pub(super) const GRID_M_MIN: f64 = 0.01;
 
 /// Step below which nodes are no longer denser.
 const FINEST_STEP_M_MIN: f64 = 0.001;
 
-/// Change of k·s below which the one-drop probability of the last look stands: it moves the probability
-/// by a quarter of this at most.
-const SAME_PULSE: f64 = 0.03;
+/// Feeds further apart than this are not left without a setting of their own.
+const WIDEST_M_MIN: f64 = 0.25;
 
-/// Distance of the probability from its floor below which every feed is looked at on its own.
-const NEAR_THE_FLOOR: f64 = 0.01;
+/// What a feed off the steps costs against one more node: nothing but the choice among as few.
+const OFF_STEP: f64 = 1e-3;
 
 /// Nodes and gaps.
 pub(super) struct Placed {
@@ -29,34 +27,114 @@ pub(super) struct Placed {
     pub(super) unsupported: Vec<Unsupported>,
 }
 
+impl Placed {
+    /// Neighbouring nodes between which the line has settings.
+    pub(super) fn stretches(&self) -> impl Iterator<Item = [&Node; 2]> {
+        self.nodes
+            .windows(2)
+            .map(|pair| [&pair[0], &pair[1]])
+            .filter(|[a, b]| !self.unsupported.iter().any(|gap| gap.lies_between(a.wire_feed_m_min, b.wire_feed_m_min)))
+    }
+}
+
+/// What a rule of composing says over the feeds asked for.
+pub(super) trait Course: Sync {
+    /// Feeds to begin with, ascending: both ends of everything usable or not among them.
+    fn base(&self) -> &[f64];
+
+    /// What any feed of the grid comes to.
+    fn at(&self, feed: f64) -> Result<Judged, Refused>;
+
+    /// Whether a feed was worked out in its own right.
+    fn is_settled(&self, _feed: f64) -> bool {
+        true
+    }
+
+    /// Works out more feeds in their own right that `at` only had from their neighbours; `false` where that changes
+    /// nothing.
+    fn settle(&mut self, _more: &[f64]) -> bool {
+        false
+    }
+}
+
+/// Rounds of settling feeds that the last round asked for.
+const ROUNDS: usize = 3;
+
+/// A feed and what it comes to.
+struct Candidate {
+    feed: f64,
+    judged: Result<Judged, Refused>,
+    /// Put in because what lies between its neighbours was out of tolerance.
+    for_tolerance: bool,
+}
+
+impl Candidate {
+    /// Whether the line changes its kind or support from one to the other.
+    fn differs(&self, other: &Self) -> bool {
+        match (&self.judged, &other.judged) {
+            (Ok(a), Ok(b)) => a.support != b.support,
+            (Err(_), Err(_)) => false,
+            _ => true,
+        }
+    }
+}
+
 impl Composer<'_> {
-    /// Places nodes: both ends of every usable stretch, a grid of `step_m_min`, pins, the last feed that is
-    /// `measured`, and as many between as the interpolation tolerance asks for.
-    pub(super) fn place(&self) -> Placed {
-        let feeds = self.grid();
-        let judged = self.judged(&feeds);
+    /// Places the nodes of a course: both ends of every usable stretch, pins, the last feed that is `measured`, and
+    /// as few between as keep the tolerance and the step.
+    pub(super) fn place(&self, course: &mut dyn Course) -> Placed {
+        let mut candidates = self.candidates(course);
+        for _ in 0..ROUNDS {
+            let changes = |i: usize, j: Option<usize>| {
+                j.and_then(|j| candidates.get(j)).is_some_and(|other| candidates[i].differs(other))
+            };
+            let more: Vec<f64> = (0..candidates.len())
+                .filter(|&i| {
+                    candidates[i].for_tolerance || changes(i, i.checked_sub(1)) || changes(i, i.checked_add(1))
+                })
+                .map(|i| candidates[i].feed)
+                .collect();
+            if !course.settle(&more) {
+                break;
+            }
+            candidates = self.candidates(course);
+        }
+        let edge: Vec<bool> = (0..candidates.len())
+            .map(|i| {
+                (i > 0 && candidates[i].differs(&candidates[i - 1]))
+                    || candidates.get(i + 1).is_some_and(|next| candidates[i].differs(next))
+            })
+            .collect();
+        let mut edge = edge.into_iter();
+        candidates.retain(|c| edge.next() == Some(true) || c.judged.is_err() || course.is_settled(c.feed));
         let mut nodes = Vec::new();
         let mut unsupported = Vec::new();
         let mut start = 0;
-        while start < feeds.len() {
-            let same_kind = |i: usize| match (&judged[start], &judged[i]) {
+        while start < candidates.len() {
+            let same_kind = |i: usize| match (&candidates[start].judged, &candidates[i].judged) {
                 (Ok(_), Ok(_)) => true,
-                (Err(a), Err(b)) => a.limits == b.limits && a.unsteady == b.unsteady,
+                (Err(a), Err(b)) => a.limits == b.limits && a.unsteady == b.unsteady && a.pin == b.pin,
                 _ => false,
             };
-            let end = (start..feeds.len()).take_while(|&i| same_kind(i)).last().unwrap_or(start);
-            match &judged[start] {
-                Ok(_) => nodes.extend(self.stretch(&feeds[start..=end], &judged[start..=end])),
+            let end = (start..candidates.len()).take_while(|&i| same_kind(i)).last().unwrap_or(start);
+            let run = &candidates[start..=end];
+            match &run[0].judged {
+                Ok(_) => {
+                    let settings: Vec<(f64, &Judged)> =
+                        run.iter().filter_map(|c| Some((c.feed, c.judged.as_ref().ok()?))).collect();
+                    let chosen = self.fewest(&settings);
+                    nodes.par_extend(chosen.into_par_iter().map(|i| self.node(settings[i].0, settings[i].1)));
+                }
                 Err(refused) => {
                     let mut whole = refused.clone();
-                    for other in judged[start..=end].iter().filter_map(|j| j.as_ref().err()) {
+                    for other in run.iter().filter_map(|c| c.judged.as_ref().err()) {
                         for &variable in &other.beyond {
                             if !whole.beyond.contains(&variable) {
                                 whole.beyond.push(variable);
                             }
                         }
                     }
-                    unsupported.push(self.unsupported([feeds[start], feeds[end]], &whole));
+                    unsupported.push(self.unsupported([run[0].feed, run[run.len() - 1].feed], &whole));
                 }
             }
             start = end + 1;
@@ -64,18 +142,48 @@ impl Composer<'_> {
         Placed { nodes, unsupported }
     }
 
-    /// What each feed comes to, in ascending order: the rule, the trials' support, the one-drop
-    /// probability, and whether the settings go on steadily.
-    pub(super) fn judged(&self, feeds: &[f64]) -> Vec<Result<Judged, Refused>> {
-        let mut judged: Vec<Result<Judged, Refused>> =
-            feeds.par_iter().with_min_len(16).map(|&f| self.judge(f)).collect();
-        self.judge_probability(&mut judged);
-        steadiness::refuse_turns_and_jumps(feeds, &mut judged);
-        judged
+    /// The feeds at which settings are worked out, so dense that nothing is missed between neighbours.
+    fn candidates(&self, course: &dyn Course) -> Vec<Candidate> {
+        let candidate = |feed: &f64| Candidate { feed: *feed, judged: course.at(*feed), for_tolerance: false };
+        let base: Vec<Candidate> = course.base().par_iter().map(candidate).collect();
+        let between: Vec<Vec<Candidate>> = base
+            .par_windows(2)
+            .map(|pair| {
+                let mut found = Vec::new();
+                self.refine(course, &pair[0], &pair[1], &mut found);
+                found
+            })
+            .collect();
+        let mut between = between.into_iter();
+        let mut all = Vec::with_capacity(2 * base.len());
+        for candidate in base {
+            all.push(candidate);
+            all.extend(between.next().into_iter().flatten());
+        }
+        all
+    }
+
+    /// Halves the way between two feeds until nothing is missed: an end found to 0.01 m/min, a change of support,
+    /// an interpolation out of tolerance.
+    fn refine(&self, course: &dyn Course, a: &Candidate, b: &Candidate, found: &mut Vec<Candidate>) {
+        let steps = ((b.feed - a.feed) / GRID_M_MIN).round();
+        let for_tolerance = match (&a.judged, &b.judged) {
+            (Ok(x), Ok(y)) => steps >= 2.0 && self.error_between((a.feed, x), (b.feed, y)) > 1.0,
+            _ => false,
+        };
+        if steps < 2.0 || !(a.differs(b) || for_tolerance) {
+            return;
+        }
+        let feed = rounded(a.feed + (steps / 2.0).floor() * GRID_M_MIN);
+        let middle = Candidate { feed, judged: course.at(feed), for_tolerance };
+        self.refine(course, a, &middle, found);
+        let place = found.len();
+        self.refine(course, &middle, b, found);
+        found.insert(place, middle);
     }
 
     /// The feeds that are looked at: every 0.01 m/min, every step, the ends and the pins.
-    fn grid(&self) -> Vec<f64> {
+    pub(super) fn grid(&self) -> Vec<f64> {
         let [low, high] = self.study.line.wire_feed_m_min;
         if !(low <= high && low.is_finite() && high.is_finite()) {
             return Vec::new();
@@ -100,118 +208,125 @@ impl Composer<'_> {
         feeds
     }
 
+    /// Whether settings are worked out at a feed of the grid from the beginning: pins, and a part of every step.
+    pub(super) fn is_base(&self, feed: f64) -> bool {
+        let step = self.step();
+        let part = step / (step / WIDEST_M_MIN - 1e-9).ceil().max(1.0);
+        self.on_steps_of(feed, part.max(GRID_M_MIN)) || self.study.line.pins.iter().any(|p| p.wire_feed_m_min == feed)
+    }
+
     /// The step between nodes, no finer than a feeder can be set.
     fn step(&self) -> f64 {
         self.study.line.step_m_min.max(FINEST_STEP_M_MIN)
     }
 
-    /// Refuses feeds whose one-drop probability misses its floor. Neighbouring feeds mostly share their
-    /// pulse, so it is worked out only where the pulse has changed or the floor is near.
-    fn judge_probability(&self, judged: &mut [Result<Judged, Refused>]) {
-        let floor = self.study.line.one_drop_floor;
-        let law = &self.laws.detachment.law;
-        let mut last: Option<(Waveform, Uncertain)> = None;
-        for feed in judged.iter_mut() {
-            let Ok(j) = feed else { continue };
-            let wave = j.composed.wave;
-            let known = last.filter(|(at, p)| {
-                let moved = law.steepness
-                    * ((law.exponent.abs() + 1.0) * (at.pulse_current_a / wave.pulse_current_a).ln().abs()
-                        + (at.pulse_time_ms / wave.pulse_time_ms).ln().abs());
-                moved == 0.0 || (moved < SAME_PULSE && (p.interval[0] - floor).abs() > NEAR_THE_FLOOR)
-            });
-            let (at, one_drop) = known.unwrap_or_else(|| (wave, self.one_drop_probability(&wave)));
-            last = Some((at, one_drop));
-            let same = at.pulse_current_a == wave.pulse_current_a && at.pulse_time_ms == wave.pulse_time_ms;
-            j.one_drop = same.then_some(one_drop);
-            if !(one_drop.interval[0] >= floor) {
-                *feed = Err(Refused { limits: vec![Limit::OneDropLow], ..Refused::default() });
-            }
-        }
+    /// Whether a feed of the grid is the one nearest to some multiple of a step from the lowest feed.
+    fn on_steps_of(&self, feed: f64, step: f64) -> bool {
+        let from_low = feed - self.study.line.wire_feed_m_min[0];
+        let steps = (from_low / step).round();
+        (from_low - steps * step).abs() <= 0.5 * GRID_M_MIN.min(step) + 1e-9
     }
 
-    /// Nodes of one usable stretch of the grid.
-    fn stretch(&self, feeds: &[f64], judged: &[Result<Judged, Refused>]) -> Vec<Node> {
-        let low = self.study.line.wire_feed_m_min[0];
+    /// The fewest of ascending settings that keep the tolerance and the step between each other; among as few those
+    /// on whole steps.
+    fn fewest(&self, settings: &[(f64, &Judged)]) -> Vec<usize> {
+        let last = settings.len() - 1;
         let step = self.step();
-        let last = feeds.len() - 1;
-        let support = |i: usize| judged[i].as_ref().map(|j| j.support).ok();
-        let chosen: Vec<usize> = (0..feeds.len())
-            .filter(|&i| {
-                let steps = (feeds[i] - low) / step;
-                let on_step = (steps - steps.round()).abs() * step < 1e-6;
-                let pinned = self.study.line.pins.iter().any(|p| p.wire_feed_m_min == feeds[i]);
-                let last_measured = support(i) == Some(Support::Measured)
-                    && ((i < last && support(i + 1) != support(i)) || (i > 0 && support(i - 1) != support(i)));
-                i == 0 || i == last || on_step || pinned || last_measured
-            })
-            .collect();
-        let mut dense = self.densified(feeds, judged, chosen);
-        dense.sort_unstable();
-        dense
-            .into_par_iter()
-            .map(|i| {
-                let j = judged[i].as_ref().unwrap_or_else(|_| unreachable!("stretches hold usable feeds only"));
-                self.node(feeds[i], j)
-            })
-            .collect()
-    }
-
-    /// Adds grid feeds until no pair is further apart than the step and the melt balance between keeps
-    /// its tolerance.
-    fn densified(&self, feeds: &[f64], judged: &[Result<Judged, Refused>], chosen: Vec<usize>) -> Vec<usize> {
-        let tolerance = self.study.line.interpolation_tolerance;
-        let step = self.step();
-        let setting = |i: usize| judged[i].as_ref().map(|j| (feeds[i], j.composed.wave)).ok();
-        let mut done = Vec::new();
-        let mut open: Vec<usize> = chosen;
-        open.reverse();
-        let mut added = 0;
-        while let Some(a) = open.pop() {
-            done.push(a);
-            while let Some(&b) = open.last() {
-                let too_far = feeds[b] - feeds[a] > step + 1e-9;
-                let (Some(left), Some(right)) = (setting(a), setting(b)) else { break };
-                if b - a < 2 || added >= MOST_REFINEMENTS || !(too_far || self.error_between(left, right) > tolerance) {
+        let must = |i: usize| {
+            i == 0
+                || i == last
+                || settings[i].1.pin.is_some()
+                || settings[i].1.support != settings[i - 1].1.support
+                || settings[i].1.support != settings[i + 1].1.support
+        };
+        let price = |i: usize| {
+            let steps = (settings[i].0 - self.study.line.wire_feed_m_min[0]) / step;
+            if (steps - steps.round()).abs() * step < 1e-6 { 1.0 } else { 1.0 + OFF_STEP }
+        };
+        // Cheapest way to each setting, and where it comes from.
+        let mut cheapest = vec![(0.0, 0_usize); settings.len()];
+        for j in 1..=last {
+            let mut best = (f64::INFINITY, j - 1);
+            for i in (0..j).rev() {
+                let apart = settings[j].0 - settings[i].0;
+                if j - i > 1 && (apart > step + 1e-9 || self.error_between(settings[i], settings[j]) > 1.0) {
                     break;
                 }
-                added += 1;
-                open.push(usize::midpoint(a, b));
+                let total = cheapest[i].0 + price(j);
+                if total < best.0 {
+                    best = (total, i);
+                }
+                if must(i) {
+                    break;
+                }
+            }
+            cheapest[j] = best;
+        }
+        let mut chosen = vec![last];
+        let mut at = last;
+        while at > 0 {
+            at = cheapest[at].1;
+            chosen.push(at);
+        }
+        chosen.reverse();
+        chosen
+    }
+
+    /// How far linear interpolation between two settings misses, over what is tolerated: melt balance, one-drop
+    /// probability, limits. At most 1 is kept.
+    fn error_between(&self, (a, low): (f64, &Judged), (b, high): (f64, &Judged)) -> f64 {
+        let tolerance = self.study.line.interpolation_tolerance;
+        let [low, high] = [&low.composed, &high.composed];
+        let balance = self.balance_error((a, low.wave), (b, high.wave));
+        if balance > tolerance {
+            return balance / tolerance;
+        }
+        let chance = |wave: &Waveform| self.chance_of_one_drop(wave);
+        let ends = [chance(&low.wave), chance(&high.wave)];
+        let mut worst = balance;
+        for t in [0.25, 0.5, 0.75] {
+            let wave = mixed(&low.wave, &high.wave, t);
+            worst = worst.max((chance(&wave) - ends[0] - t * (ends[1] - ends[0])).abs());
+            let w = (a + t * (b - a)) / 0.06;
+            let section = self.study.wire.section_mm2();
+            let drop_diameter_mm = drop_diameter_mm(section, w, wave.pulse_frequency_hz);
+            let between =
+                Composed { wave, drop_diameter_mm, limits: Vec::new(), prices: Vec::new(), off_preferred: 0.0 };
+            if !super::broken::broken(self.study, &between, wave.moments().mean_a, tolerance).is_empty() {
+                return f64::INFINITY;
             }
         }
-        done
+        worst / tolerance
     }
 
     /// Largest relative melt balance error of linear interpolation between two settings.
-    fn error_between(&self, (a, low): (f64, Waveform), (b, high): (f64, Waveform)) -> f64 {
+    pub(super) fn balance_error(&self, (a, low): (f64, Waveform), (b, high): (f64, Waveform)) -> f64 {
         let steps = (((b - a) / GRID_M_MIN).round() as usize).clamp(2, 200);
         (1..steps)
             .map(|i| {
                 let t = i as f64 / steps as f64;
-                let feed = a + t * (b - a);
-                let mix = |p: f64, q: f64| p + t * (q - p);
-                let wave = Waveform {
-                    pulse_current_a: mix(low.pulse_current_a, high.pulse_current_a),
-                    pulse_time_ms: mix(low.pulse_time_ms, high.pulse_time_ms),
-                    background_current_a: mix(low.background_current_a, high.background_current_a),
-                    pulse_frequency_hz: mix(low.pulse_frequency_hz, high.pulse_frequency_hz),
-                    rise_a_per_ms: mix(low.rise_a_per_ms, high.rise_a_per_ms),
-                    fall_a_per_ms: mix(low.fall_a_per_ms, high.fall_a_per_ms),
-                };
-                let m = wave.moments();
-                (melting_mm_s(&self.laws.burn_off.b, self.extension_mm(), m.mean_a, m.mean_square_a2) / (feed / 0.06)
-                    - 1.0)
-                    .abs()
+                let m = mixed(&low, &high, t).moments();
+                let melted = melting_mm_s(&self.laws.burn_off.b, self.extension_mm(), m.mean_a, m.mean_square_a2);
+                (melted / ((a + t * (b - a)) / 0.06) - 1.0).abs()
             })
             .fold(0.0, f64::max)
     }
+}
 
-    pub(super) fn balance_error(&self, a: &Node, b: &Node) -> f64 {
-        self.error_between((a.wire_feed_m_min, a.waveform()), (b.wire_feed_m_min, b.waveform()))
+/// What the line gives between two settings.
+fn mixed(low: &Waveform, high: &Waveform, t: f64) -> Waveform {
+    let mix = |p: f64, q: f64| p + t * (q - p);
+    Waveform {
+        pulse_current_a: mix(low.pulse_current_a, high.pulse_current_a),
+        pulse_time_ms: mix(low.pulse_time_ms, high.pulse_time_ms),
+        background_current_a: mix(low.background_current_a, high.background_current_a),
+        pulse_frequency_hz: mix(low.pulse_frequency_hz, high.pulse_frequency_hz),
+        rise_a_per_ms: mix(low.rise_a_per_ms, high.rise_a_per_ms),
+        fall_a_per_ms: mix(low.fall_a_per_ms, high.fall_a_per_ms),
     }
 }
 
 /// To a hundred-thousandth of m/min.
-fn rounded(feed: f64) -> f64 {
+pub(super) fn rounded(feed: f64) -> f64 {
     (feed * 1e5).round() / 1e5
 }

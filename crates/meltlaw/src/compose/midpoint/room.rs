@@ -3,7 +3,7 @@
 
 use meltlaw_line::{Limit, Waveform, drop_frequency_hz};
 
-use super::process::balancing_frequency_hz;
+use super::super::process::balancing_frequency_hz;
 use super::search::first_that_fits;
 use super::settings::Rule;
 

@@ -5,7 +5,7 @@
 
 use meltlaw_line::{Limit, Waveform};
 
-use super::{Judged, Refused};
+use super::super::{Judged, Refused};
 
 /// Fall that is still rounding: of the frequency by its size, of the background by the pulse's.
 const ROUNDING: f64 = 1e-9;
@@ -28,13 +28,13 @@ struct Usable {
 /// Refuses feeds at which settings change too fast to follow, and as few as need be for frequency and
 /// background never to fall with rising feed. Pinned feeds are the expert's own: they neither judge nor
 /// are judged.
-pub(super) fn refuse_turns_and_jumps(feeds: &[f64], judged: &mut [Result<Judged, Refused>]) {
+pub(in crate::compose) fn refuse_turns_and_jumps(feeds: &[f64], judged: &mut [Result<Judged, Refused>]) {
     let usable: Vec<Usable> = judged
         .iter()
         .zip(feeds)
         .enumerate()
         .filter_map(|(index, (entry, &feed))| {
-            let j = entry.as_ref().ok().filter(|j| !j.pinned)?;
+            let j = entry.as_ref().ok().filter(|j| j.pin.is_none())?;
             Some(Usable { index, feed, wave: j.composed.wave, limits: j.composed.limits.clone() })
         })
         .collect();
@@ -109,8 +109,14 @@ mod tests {
             rise_a_per_ms: 600.0,
             fall_a_per_ms: 600.0,
         };
-        let composed = Composed { wave, drop_diameter_mm: 1.2, limits: vec![Limit::BackgroundLow], off_middle: 0.0 };
-        Ok(Judged { composed, support: Support::Measured, pinned: false, one_drop: None })
+        let composed = Composed {
+            wave,
+            drop_diameter_mm: 1.2,
+            limits: vec![Limit::BackgroundLow],
+            prices: Vec::new(),
+            off_preferred: 0.0,
+        };
+        Ok(Judged { composed, support: Support::Measured, pin: None, one_drop: None })
     }
 
     fn refused(settings: Vec<Result<Judged, Refused>>) -> Vec<bool> {

@@ -8,29 +8,17 @@
 
 use meltlaw_line::{Limit, Waveform, drop_diameter_mm, drop_frequency_hz};
 
-use super::laws_at_work::LawsAtWork;
-use super::process::{balancing_background_a, balancing_frequency_hz, melting_mm_s};
+use super::super::composed::Composed;
+use super::super::laws_at_work::LawsAtWork;
+use super::super::process::{balancing_background_a, balancing_frequency_hz, melting_mm_s};
 use super::room::Room;
 use super::search::{first_that_fits, on_limit};
 use super::window::Window;
 use crate::study::{Pin, Study};
 
-/// A composed setting.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Composed {
-    /// The waveform, background in exact melt balance.
-    pub wave: Waveform,
-    /// Drop diameter.
-    pub drop_diameter_mm: f64,
-    /// Limits that bind.
-    pub limits: Vec<Limit>,
-    /// Position in the window: s − middle, in units of s.
-    pub off_middle: f64,
-}
-
 /// What composing at one feed needs.
 #[derive(Debug, Clone)]
-pub(super) struct Rule<'a> {
+pub(in crate::compose) struct Rule<'a> {
     pub(super) study: &'a Study,
     pub(super) laws: &'a LawsAtWork,
     /// Preferred ln(I_p/I₀).
@@ -51,35 +39,22 @@ const POSITION_STEPS: usize = 8;
 const SAME: f64 = 1e-12;
 
 impl<'a> Rule<'a> {
-    /// `log_pulse_current` is the mean of the trials used, `measured` their range.
-    pub(super) fn new(
+    /// `log_pulse_current` is the mean of the trials used, `log_current_range` what source and data allow.
+    pub(in crate::compose) fn new(
         study: &'a Study,
         laws: &'a LawsAtWork,
         log_pulse_current: f64,
-        measured: [f64; 2],
+        log_current_range: [(f64, Limit); 2],
         window: Window,
     ) -> Self {
-        let widened = study.line.extended_by * (measured[1] - measured[0]);
-        let reference = laws.detachment.reference_current_a;
-        let source = study.source.current_a.unwrap_or([0.0, f64::INFINITY]).map(|a| (a / reference).ln());
-        let low = if source[0] > measured[0] - widened {
-            (source[0], Limit::CurrentLow)
-        } else {
-            (measured[0] - widened, Limit::DataLow)
-        };
-        let high = if source[1] < measured[1] + widened {
-            (source[1], Limit::CurrentHigh)
-        } else {
-            (measured[1] + widened, Limit::DataHigh)
-        };
-        Self { study, laws, log_current: log_pulse_current, log_current_range: [low, high], window }
+        Self { study, laws, log_current: log_pulse_current, log_current_range, window }
     }
 
     /// The setting at a feed, or the limits that leave none.
     ///
     /// # Errors
     /// The limits that together leave no setting.
-    pub(super) fn compose(&self, wire_feed_m_min: f64, pin: Option<&Pin>) -> Result<Composed, Vec<Limit>> {
+    pub(in crate::compose) fn compose(&self, wire_feed_m_min: f64, pin: Option<&Pin>) -> Result<Composed, Vec<Limit>> {
         let w = wire_feed_m_min / 0.06;
         if let Some(pin) = pin {
             return Ok(self.pinned(w, pin));
@@ -264,7 +239,7 @@ impl<'a> Rule<'a> {
         limits.sort();
         limits.dedup();
         let drop_diameter_mm = drop_diameter_mm(self.study.wire.section_mm2(), w, wave.pulse_frequency_hz);
-        Composed { drop_diameter_mm, wave, limits, off_middle }
+        Composed { drop_diameter_mm, wave, limits, prices: Vec::new(), off_preferred: off_middle }
     }
 
     /// The background that balances the melt; one that comes to lie on its limit up to rounding is put

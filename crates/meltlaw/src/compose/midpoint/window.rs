@@ -2,12 +2,12 @@
 
 use nalgebra::DVector;
 
-use super::laws_at_work::LawsAtWork;
+use super::super::laws_at_work::LawsAtWork;
 use crate::statistics::{GaussHermite, student_t_quantile};
 
 /// Positions s between which the lower bound of the one-drop probability keeps its floor.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Window {
+pub(in crate::compose) struct Window {
     /// (s1 + s2)/2.
     pub(super) middle: f64,
     /// Lowest position; the middle where not even that keeps the floor.
@@ -21,7 +21,13 @@ impl Window {
     ///
     /// The bound is taken to first order on the logit scale; what is composed with it is judged by the
     /// draws afterwards.
-    pub(super) fn new(laws: &LawsAtWork, log_current: f64, floor: f64, confidence: f64, rule: &GaussHermite) -> Self {
+    pub(in crate::compose) fn new(
+        laws: &LawsAtWork,
+        log_current: f64,
+        floor: f64,
+        confidence: f64,
+        rule: &GaussHermite,
+    ) -> Self {
         let law = &laws.detachment.law;
         let middle = f64::midpoint(law.one_drop_s, law.more_drops_s);
         let keeps = |s: f64| lower_bound(laws, log_current, s, confidence, rule) >= floor;

@@ -1,0 +1,202 @@
+//! Settings by an optimum along the whole line.
+//!
+//! At every feed pulse current, frequency and background are free, the pulse time keeps the melt balance
+//! (`ground`). Between fences (source, slopes, drop size, one-drop floor, data) the optimum is where risk, drop
+//! size, pulse current and bends together cost least (`chain`), found by Newton's method (`newton`).
+
+mod band;
+mod bound;
+mod chain;
+mod course;
+mod ground;
+mod jet;
+mod newton;
+mod spline;
+
+use meltlaw_line::{Limit, Waveform, drop_diameter_mm};
+
+pub(super) use bound::Bound;
+pub(super) use ground::Ground;
+
+use super::composed::Composed;
+use super::process::{balancing_background_a, melting_mm_s};
+use crate::study::Pin;
+use chain::{Chain, Knot};
+use ground::Process;
+use newton::Stage;
+
+/// Walls that only look for a place inside all fences.
+const LOOKING: [Stage; 3] =
+    [Stage { wall: 1.0, parabola: 0.05 }, Stage { wall: 1.0, parabola: 1e-3 }, Stage { wall: 1.0, parabola: 1e-5 }];
+
+/// Walls between which the cost decides; at the last a setting may lean against its fence to a millionth.
+const DECIDING: [Stage; 8] = {
+    let mut stages = [Stage { wall: 1.0, parabola: 0.02 }; 8];
+    let mut i = 1;
+    while i < 8 {
+        let wall = stages[i - 1].wall * 0.1;
+        stages[i] = Stage { wall, parabola: wall * 0.01 };
+        i += 1;
+    }
+    stages
+};
+
+/// A fence missed by less than this is kept: walls of the last look are that thin.
+const KEPT: f64 = 1e-6;
+
+/// Part of the largest miss from which a fence counts as missed.
+const NOTABLY_MISSED: f64 = 0.2;
+
+/// A place at a feed: inside all fences, or missing them by as little as can be.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::compose) struct Place {
+    free: [f64; 3],
+    /// The smallest distance from a fence, negative beyond it.
+    least: f64,
+}
+
+impl Place {
+    fn keeps_all(&self) -> bool {
+        self.least >= -KEPT
+    }
+}
+
+impl Ground<'_> {
+    /// The place at a feed that keeps furthest from all fences; `None` where nothing melts what is fed.
+    fn look(&self, feed_m_min: f64, pin: Option<&Pin>) -> Option<Place> {
+        let knots = [Knot { feed_m_min, pin: pin.copied() }];
+        let w = knots[0].w();
+        let chain = Chain::new(self, &knots, false);
+        let found = newton::minimise(&chain, self.start(w)?.to_vec(), &LOOKING);
+        let free = [found[0], found[1], found[2]];
+        let process = self.process(w, free)?;
+        let mut least = f64::INFINITY;
+        self.fences(w, &process, |_, c| least = least.min(c.value));
+        Some(Place { free, least })
+    }
+
+    /// Fences that a place misses.
+    fn missed(&self, feed_m_min: f64, place: &Place) -> Vec<Limit> {
+        let w = feed_m_min / 0.06;
+        let mut missed = Vec::new();
+        if let Some(process) = self.process(w, place.free) {
+            // What is missed by little stands in the way only together with what is missed by more.
+            let notable = (NOTABLY_MISSED * place.least).min(-KEPT);
+            self.fences(w, &process, |limit, c| {
+                if !(c.value >= notable) {
+                    missed.push(limit);
+                }
+            });
+        }
+        missed.sort();
+        missed.dedup();
+        missed
+    }
+
+    /// The setting of a place.
+    fn settled(&self, feed_m_min: f64, pin: Option<&Pin>, place: &Place) -> Option<Composed> {
+        let knot = Knot { feed_m_min, pin: pin.copied() };
+        Some(self.composed(&knot, &self.process(knot.w(), place.free)?, Vec::new()))
+    }
+
+    /// The setting on the straight way between two, in pulse current, frequency and background.
+    fn between(&self, low: (f64, &Composed), high: (f64, &Composed), feed_m_min: f64) -> Option<Composed> {
+        let t = (feed_m_min - low.0) / (high.0 - low.0);
+        let (a, b) = (&low.1.wave, &high.1.wave);
+        let mix = |a: f64, b: f64| a + t * (b - a);
+        let wave = Waveform {
+            pulse_current_a: mix(a.pulse_current_a, b.pulse_current_a),
+            pulse_frequency_hz: mix(a.pulse_frequency_hz, b.pulse_frequency_hz),
+            background_current_a: mix(a.background_current_a, b.background_current_a),
+            ..*a
+        };
+        let knot = Knot { feed_m_min, pin: None };
+        let process = self.process(knot.w(), self.free(&wave))?;
+        let mut prices: Vec<(Limit, f64)> = Vec::new();
+        for (limit, price) in &low.1.prices {
+            if let Some((_, other)) = high.1.prices.iter().find(|(l, _)| l == limit) {
+                prices.push((*limit, mix(*price, *other)));
+            }
+        }
+        Some(self.composed(&knot, &process, prices))
+    }
+
+    /// A first guess at a feed: the surest pulse, the target drop, what background then balances.
+    fn start(&self, w: f64) -> Option<[f64; 3]> {
+        let [x, s] = self.bound.best;
+        let time = (s - self.exponent() * x).exp();
+        let hz = self.target_log_frequency(w).exp().min(800.0 / time);
+        let pulse = self.reference_a() * x.exp();
+        let wave = Waveform {
+            pulse_current_a: pulse,
+            pulse_time_ms: time,
+            background_current_a: 0.3 * pulse,
+            pulse_frequency_hz: hz,
+            rise_a_per_ms: self.study.source.rise_a_per_ms,
+            fall_a_per_ms: self.study.source.fall_a_per_ms,
+        };
+        let balanced = balancing_background_a(self.burn_off(), self.extension_mm(), w, &wave);
+        // Less background always leaves something for the pulses to melt.
+        let highest = if balanced.is_finite() { balanced.clamp(0.02 * pulse, 0.8 * pulse) } else { 0.3 * pulse };
+        (0..40)
+            .map(|i| highest * 0.8_f64.powi(i))
+            .map(|background| [x, hz.ln(), background / self.reference_a()])
+            .find(|free| self.process(w, *free).is_some())
+    }
+
+    /// The optimum along ascending feeds, each of which has a setting of its own; nothing where the neighbours
+    /// leave none. Starts that are `nearly` there skip the first stages.
+    fn optimum(&self, feeds_m_min: &[f64], pins: &[Pin], starts: &[[f64; 3]], nearly: bool) -> Vec<Option<Composed>> {
+        if feeds_m_min.is_empty() {
+            return Vec::new();
+        }
+        let knots: Vec<Knot> = feeds_m_min
+            .iter()
+            .map(|&feed_m_min| Knot { feed_m_min, pin: pins.iter().find(|p| p.wire_feed_m_min == feed_m_min).copied() })
+            .collect();
+        let chain = Chain::new(self, &knots, true);
+        let start: Vec<f64> = starts.iter().flatten().copied().collect();
+        let found = newton::minimise(&chain, start, if nearly { &DECIDING[2..] } else { &DECIDING });
+        let last = DECIDING[DECIDING.len() - 1];
+        let Some(processes) = chain.processes(&found) else { return vec![None; knots.len()] };
+        knots
+            .iter()
+            .zip(&processes)
+            .enumerate()
+            .map(|(i, (knot, process))| {
+                let mut least = f64::INFINITY;
+                self.fences(knot.w(), process, |_, c| least = least.min(c.value));
+                let kept = least >= -KEPT || knot.pin.is_some();
+                kept.then(|| self.composed(knot, process, chain.prices(last, i, process)))
+            })
+            .collect()
+    }
+
+    fn composed(&self, knot: &Knot, process: &Process, prices: Vec<(Limit, f64)>) -> Composed {
+        let w = knot.w();
+        let mut wave = self.wave(process);
+        if let Some(pin) = &knot.pin {
+            wave.pulse_current_a = pin.pulse_current_a.unwrap_or(wave.pulse_current_a);
+            wave.pulse_time_ms = pin.pulse_time_ms.unwrap_or(wave.pulse_time_ms);
+            wave.pulse_frequency_hz = pin.pulse_frequency_hz.unwrap_or(wave.pulse_frequency_hz);
+            wave = self.balanced(w, wave);
+        }
+        let x = (wave.pulse_current_a / self.reference_a()).ln();
+        Composed {
+            drop_diameter_mm: drop_diameter_mm(self.study.wire.section_mm2(), w, wave.pulse_frequency_hz),
+            limits: prices.iter().map(|(limit, _)| *limit).collect(),
+            off_preferred: self.exponent() * x + wave.pulse_time_ms.ln() - self.bound.best[1],
+            prices,
+            wave,
+        }
+    }
+
+    /// The wave with the background that balances the melt; not a number where none does.
+    fn balanced(&self, w: f64, wave: Waveform) -> Waveform {
+        let background_current_a = balancing_background_a(self.burn_off(), self.extension_mm(), w, &wave);
+        let wave = Waveform { background_current_a, ..wave };
+        let m = wave.moments();
+        let missed = (melting_mm_s(self.burn_off(), self.extension_mm(), m.mean_a, m.mean_square_a2) / w - 1.0).abs();
+        if missed < 1e-9 { wave } else { Waveform { background_current_a: f64::NAN, ..wave } }
+    }
+}

@@ -1,0 +1,80 @@
+//! What the choice of settings gained and cost: per node, and over the line beside the midpoint rule.
+
+use super::composed::Composed;
+use super::place::Placed;
+use super::{Composer, Judged, Refused};
+use crate::line::{BestPulse, Composing, Cost, MidpointLine};
+use crate::study::ComposingRule;
+
+/// Feeds at which the midpoint rule is asked for comparison, about.
+const COMPARED: usize = 40;
+
+impl Composer<'_> {
+    /// What a setting gave up against the surest pulse and the target drop.
+    pub(super) fn cost(&self, composed: &Composed) -> Cost {
+        let [x, s] = self.ground.best();
+        let wave = &composed.wave;
+        let target = self.study.line.drop_to_wire_ratio * self.study.wire.diameter_mm;
+        Cost {
+            one_drop_bound: self.ground.bound_at(x, s) - self.first_order_bound(wave),
+            drop_relative: composed.drop_diameter_mm / target - 1.0,
+            pulse_current_a: wave.pulse_current_a - self.ground.preferred_current_a(),
+            by_limit: composed.prices.iter().map(|(limit, price)| (limit.word().to_owned(), *price)).collect(),
+        }
+    }
+
+    /// The first-order lower bound at a pulse.
+    fn first_order_bound(&self, wave: &meltlaw_line::Waveform) -> f64 {
+        let x = (wave.pulse_current_a / self.laws.detachment.reference_current_a).ln();
+        self.ground.bound_at(x, self.laws.detachment.law.s(x, wave.pulse_time_ms.ln()))
+    }
+
+    /// How the line was composed, and what the midpoint rule would have given.
+    pub(super) fn summary(&self, rule: ComposingRule, placed: &Placed) -> Composing {
+        let [x, s] = self.ground.best();
+        let law = &self.laws.detachment;
+        let meaning = match rule {
+            ComposingRule::Optimised => {
+                "along the whole line the settings cost least: the chance of not one drop, drop size off its target, pulse current off what the trials know, bends; frequency and background never fall, all limits are kept"
+            }
+            ComposingRule::Midpoint => {
+                "mean pulse current of the trials, middle of the one-drop window, target drop; at limits the drop size gives way first, then the pulse current, then the place in the window"
+            }
+        };
+        Composing {
+            rule: rule.word().to_owned(),
+            meaning: meaning.to_owned(),
+            weights: (rule == ComposingRule::Optimised).then_some(self.study.line.weights),
+            best_pulse: BestPulse {
+                pulse_current_a: law.reference_current_a * x.exp(),
+                pulse_time_ms: law.law.log_pulse_time(s, x).exp(),
+                one_drop_bound: self.ground.bound_at(x, s),
+            },
+            smallest_one_drop_bound: placed
+                .nodes
+                .iter()
+                .map(|n| n.one_drop_probability.interval[0])
+                .min_by(f64::total_cmp),
+            usable_m_min: placed.stretches().map(|[a, b]| b.wire_feed_m_min - a.wire_feed_m_min).sum(),
+            midpoint: (rule == ComposingRule::Optimised).then(|| self.beside_midpoint()),
+        }
+    }
+
+    fn beside_midpoint(&self) -> MidpointLine {
+        let grid = self.grid();
+        let feeds: Vec<f64> = grid.iter().step_by((grid.len() / COMPARED).max(1)).copied().collect();
+        let judged: Vec<Result<Judged, Refused>> = self.judged_by_midpoint(&feeds);
+        MidpointLine {
+            smallest_one_drop_bound: judged
+                .iter()
+                .filter_map(|j| Some(self.first_order_bound(&j.as_ref().ok()?.composed.wave)))
+                .min_by(f64::total_cmp),
+            usable_m_min: feeds
+                .windows(2)
+                .zip(judged.windows(2))
+                .filter(|(_, pair)| pair.iter().all(Result::is_ok))
+                .map(|(feeds, _)| feeds[1] - feeds[0])
+                .sum(),
+        }
+    }
+}
