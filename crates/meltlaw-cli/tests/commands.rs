@@ -67,6 +67,17 @@ fn a_damaged_line_is_not_read() {
 }
 
 #[test]
+fn a_line_edited_under_a_new_checksum_is_refused_by_the_identity_that_fails() {
+    let lab = Lab::new(TRIALS);
+    let text = include_str!("../../../datasets/worked_example/line.json");
+    let mut line: serde_json::Value = serde_json::from_str(text).unwrap();
+    line["nodes"][1]["pulse_current_a"] = serde_json::Value::from(410.0);
+    line["checksum"] = serde_json::Value::from(meltlaw_files::checksum(line.as_object().unwrap()));
+    lab.file("edited.json", &line.to_string());
+    assert_snapshot!("at_edited_line", lab.run(&["at", "edited.json", "6"]));
+}
+
+#[test]
 fn json_is_one_document_on_standard_output() {
     let lab = Lab::new(TRIALS);
     for arguments in

@@ -4,9 +4,13 @@
 #![cfg_attr(not(test), no_std)]
 
 mod codes;
-mod node;
+mod drop;
+mod number;
+mod table;
 mod waveform;
 
 pub use codes::{Limit, Standing, Status, Support};
-pub use node::{Setting, drop_diameter_mm, drop_frequency_hz, interpolate};
+pub use drop::{drop_diameter_mm, drop_frequency_hz};
+pub use number::Number;
+pub use table::{Evaluated, Place, Table, TableFault, TableNode, between, gap_between};
 pub use waveform::{Waveform, WaveformError};

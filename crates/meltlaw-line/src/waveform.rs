@@ -2,6 +2,8 @@
 
 use core::fmt;
 
+use crate::Number;
+
 /// One period of the welding current: a trapezoid on a background.
 ///
 /// `pulse_time_ms` is the width at half height of the step from background to pulse current.
@@ -51,7 +53,7 @@ impl Waveform {
 
     /// Time at background between the half heights of two pulses, `1000/f − t_p`.
     pub fn background_time_ms(&self) -> f64 {
-        1000.0 / self.pulse_frequency_hz - self.pulse_time_ms
+        background_time_ms(self.pulse_frequency_hz, self.pulse_time_ms)
     }
 
     /// Mean current over one period.
@@ -111,10 +113,17 @@ impl Waveform {
         let f = self.pulse_frequency_hz / 1000.0;
         let delta = pulse_current_a - ib;
         let ramp = 1.0 / self.rise_a_per_ms + 1.0 / self.fall_a_per_ms;
+        let (mean_a, mean_square_a2) = mean_and_mean_square(
+            pulse_current_a,
+            tp,
+            ib,
+            self.pulse_frequency_hz,
+            self.rise_a_per_ms,
+            self.fall_a_per_ms,
+        );
         Moments {
-            mean_a: ib + delta * tp * f,
-            mean_square_a2: ib * ib
-                + (2.0 * ib * delta * tp + delta * delta * tp - delta * delta * delta * ramp / 6.0) * f,
+            mean_a,
+            mean_square_a2,
             mean_by_background: 1.0 - tp * f,
             mean_square_by_background: 2.0 * ib + (delta * delta * ramp / 2.0 - 2.0 * ib * tp) * f,
         }
@@ -129,6 +138,31 @@ impl Waveform {
         let shorter = self.pulse_time_ms.min(self.background_time_ms());
         shorter - half_ramps
     }
+}
+
+/// 1000/f − t_p, in either precision.
+pub(crate) fn background_time_ms<T: Number>(pulse_frequency_hz: T, pulse_time_ms: T) -> T {
+    T::nearest(1000.0) / pulse_frequency_hz - pulse_time_ms
+}
+
+/// Ī and I_rms² of a trapezoid, in either precision; the formulas stand at [`Waveform::current_mean_a`] and
+/// [`Waveform::current_rms_a`].
+pub(crate) fn mean_and_mean_square<T: Number>(
+    pulse_current_a: T,
+    pulse_time_ms: T,
+    background_current_a: T,
+    pulse_frequency_hz: T,
+    rise_a_per_ms: T,
+    fall_a_per_ms: T,
+) -> (T, T) {
+    let number = T::nearest;
+    let (tp, ib) = (pulse_time_ms, background_current_a);
+    let f = pulse_frequency_hz / number(1000.0);
+    let delta = pulse_current_a - ib;
+    let ramp = number(1.0) / rise_a_per_ms + number(1.0) / fall_a_per_ms;
+    let mean = ib + delta * tp * f;
+    let above = number(2.0) * ib * delta * tp + delta * delta * tp - delta * delta * delta * ramp / number(6.0);
+    (mean, ib * ib + above * f)
 }
 
 /// The first two moments of the current over a period and their derivatives by `I_b`.

@@ -9,6 +9,8 @@ pub mod gas;
 pub mod laws;
 pub mod line;
 pub mod line_at;
+pub mod line_check;
+pub mod line_table;
 pub mod materials;
 pub mod record;
 pub mod statistics;

@@ -376,9 +376,9 @@ pub struct Budget {
 }
 
 impl Unsupported {
-    /// Whether the gap lies between two neighbouring nodes.
+    /// Whether some of the gap lies between two neighbouring nodes.
     pub fn lies_between(&self, lower_node_m_min: f64, upper_node_m_min: f64) -> bool {
-        self.wire_feed_m_min[0] > lower_node_m_min && self.wire_feed_m_min[1] < upper_node_m_min
+        meltlaw_line::gap_between(self.wire_feed_m_min, lower_node_m_min, upper_node_m_min)
     }
 }
 

@@ -1,8 +1,9 @@
 //! The line between its nodes, forwards and backwards.
 
-use meltlaw_line::{Status, Support, interpolate};
+use meltlaw_line::{Evaluated, Status, between};
 
 use crate::line::{Budget, IntervalErrors, NextWeld, Node, Sensitivities, Sensitivity, Uncertain, Unsupported};
+use crate::line_table::LineTable;
 use crate::record::LineRecord;
 
 /// Why a feed has no setting.
@@ -29,51 +30,57 @@ pub enum Wanted {
 
 /// The line at a wire feed speed.
 ///
-/// Settings, voltage, power, energies, probability and interval ends are linear between nodes; background
-/// time, mean and RMS current, drop diameter and melting rate are computed from them; limits are those of
-/// both neighbours, support the weaker.
+/// Settings, voltage, background time, mean and RMS current and support are those of the evaluator
+/// ([`meltlaw_line::Table::evaluate`]) to the last bit. Power, energies, probability and interval ends are linear
+/// between nodes by its weight; drop diameter and melting rate are computed; limits are those of both neighbours.
 ///
 /// # Errors
 /// [`NoSetting`] outside the nodes, in a gap, and where the line was withdrawn.
 pub fn at(record: &LineRecord, wire_feed_m_min: f64) -> Result<Node, NoSetting> {
-    let line = &record.line;
-    let feeds: Vec<f64> = line.nodes.iter().map(|n| n.wire_feed_m_min).collect();
-    let (index, weight) = match interpolate(&feeds, wire_feed_m_min) {
-        Ok(found) => found,
-        Err(status) => return Err(no_setting(record, status, wire_feed_m_min)),
+    let table = LineTable::<f64>::of(&record.line);
+    let table = table.as_table();
+    let found = table.place(wire_feed_m_min).and_then(|place| Ok((place, table.evaluate(wire_feed_m_min)?)));
+    let (place, evaluated) = found.map_err(|status| no_setting(record, status, wire_feed_m_min))?;
+    let nodes = &record.line.nodes;
+    let node = match (nodes.get(place.index), nodes.get(place.index + 1)) {
+        (Some(lower), Some(upper)) if place.upper_weight > 0.0 => {
+            mixed(record, lower, upper, wire_feed_m_min, place.upper_weight)
+        }
+        (Some(node), _) => node.clone(),
+        (None, _) => unreachable!("the table has a node for each of the line's"),
     };
-    let lower = &line.nodes[index];
-    if line.nodes.len() == 1 || weight == 0.0 {
-        return standing(record, wire_feed_m_min, lower.clone());
-    }
-    let upper = &line.nodes[index + 1];
-    if weight == 1.0 {
-        return standing(record, wire_feed_m_min, upper.clone());
-    }
-    if line.unsupported.iter().any(|u| u.lies_between(lower.wire_feed_m_min, upper.wire_feed_m_min)) {
-        return Err(no_setting(record, Status::UnsupportedGap, wire_feed_m_min));
-    }
-    standing(record, wire_feed_m_min, between(record, lower, upper, wire_feed_m_min, weight))
+    Ok(with_evaluated(node, &evaluated))
 }
 
-fn standing(record: &LineRecord, feed: f64, node: Node) -> Result<Node, NoSetting> {
-    let withdrawn = record
-        .line
-        .standing
-        .iter()
-        .find(|s| s.state == "withdrawn" && (s.wire_feed_m_min[0]..=s.wire_feed_m_min[1]).contains(&feed));
-    match withdrawn {
-        Some(s) => Err(NoSetting {
-            status: Status::Withdrawn,
-            reason: format!("the line was withdrawn from {} to {} m/min", s.wire_feed_m_min[0], s.wire_feed_m_min[1]),
-            limits: Vec::new(),
-        }),
-        None => Ok(node),
+/// The node with what the evaluator gives.
+fn with_evaluated(node: Node, e: &Evaluated<f64>) -> Node {
+    Node {
+        pulse_current_a: e.pulse_current_a,
+        pulse_time_ms: e.pulse_time_ms,
+        pulse_frequency_hz: e.pulse_frequency_hz,
+        background_current_a: e.background_current_a,
+        background_time_ms: e.background_time_ms,
+        rise_a_per_ms: e.rise_a_per_ms,
+        fall_a_per_ms: e.fall_a_per_ms,
+        current_mean_a: e.current_mean_a,
+        current_rms_a: e.current_rms_a,
+        voltage_mean_v: e.voltage_mean_v,
+        support: e.support.word().to_owned(),
+        ..node
     }
 }
 
 fn no_setting(record: &LineRecord, status: Status, feed: f64) -> NoSetting {
     let line = &record.line;
+    let withdrawn = line
+        .standing
+        .iter()
+        .find(|s| s.state == "withdrawn" && (s.wire_feed_m_min[0]..=s.wire_feed_m_min[1]).contains(&feed));
+    if let (Status::Withdrawn, Some(range)) = (status, withdrawn) {
+        let [low, high] = range.wire_feed_m_min;
+        let reason = format!("the line was withdrawn from {low} to {high} m/min");
+        return NoSetting { status, reason, limits: Vec::new() };
+    }
     let range = match (line.nodes.first(), line.nodes.last()) {
         (Some(a), Some(b)) => format!("the line goes from {} to {} m/min", a.wire_feed_m_min, b.wire_feed_m_min),
         _ => "the line has no node".to_owned(),
@@ -105,8 +112,9 @@ fn distance(gap: &Unsupported, feed: f64) -> f64 {
     (low - feed).max(feed - high).max(0.0)
 }
 
-fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -> Node {
-    let mix = |a: f64, b: f64| a + t * (b - a);
+/// What the evaluator does not cover, between two nodes; the rest is still that of the lower node.
+fn mixed(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -> Node {
+    let mix = |a: f64, b: f64| between(a, b, t);
     let ends = |a: [f64; 2], b: [f64; 2]| [mix(a[0], b[0]), mix(a[1], b[1])];
     let optional = |a: Option<f64>, b: Option<f64>| a.zip(b).map(|(a, b)| mix(a, b));
     let optional_ends = |a: Option<[f64; 2]>, b: Option<[f64; 2]>| a.zip(b).map(|(a, b)| ends(a, b));
@@ -120,25 +128,16 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
     };
     let mixed_error =
         |of: fn(&IntervalErrors) -> Option<f64>| optional(of(&lower.interval_errors), of(&upper.interval_errors));
-    let mut node = Node {
+    let pulse_frequency_hz = mix(lower.pulse_frequency_hz, upper.pulse_frequency_hz);
+    Node {
         wire_feed_m_min: feed,
-        pulse_current_a: mix(lower.pulse_current_a, upper.pulse_current_a),
-        pulse_time_ms: mix(lower.pulse_time_ms, upper.pulse_time_ms),
-        pulse_frequency_hz: mix(lower.pulse_frequency_hz, upper.pulse_frequency_hz),
-        background_current_a: mix(lower.background_current_a, upper.background_current_a),
-        background_time_ms: 0.0,
-        rise_a_per_ms: mix(lower.rise_a_per_ms, upper.rise_a_per_ms),
-        fall_a_per_ms: mix(lower.fall_a_per_ms, upper.fall_a_per_ms),
-        current_mean_a: 0.0,
-        current_rms_a: 0.0,
-        drop_diameter_mm: 0.0,
+        drop_diameter_mm: meltlaw_line::drop_diameter_mm(record.wire.section_mm2(), feed / 0.06, pulse_frequency_hz),
         melting_rate_kg_h: record.wire.melting_rate_kg_h(feed / 0.06),
         melting_rate_relative_se: mix(lower.melting_rate_relative_se, upper.melting_rate_relative_se),
         melting_rate_relative_se_same_bench: mix(
             lower.melting_rate_relative_se_same_bench,
             upper.melting_rate_relative_se_same_bench,
         ),
-        voltage_mean_v: mix(lower.voltage_mean_v, upper.voltage_mean_v),
         voltage_mean_v_interval: ends(lower.voltage_mean_v_interval, upper.voltage_mean_v_interval),
         power_mean_w: mix(lower.power_mean_w, upper.power_mean_w),
         power_mean_w_interval: optional_ends(lower.power_mean_w_interval, upper.power_mean_w_interval),
@@ -182,27 +181,14 @@ fn between(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -
             one_drop_probability: shares(&lower.budget.one_drop_probability, &upper.budget.one_drop_probability),
             voltage: shares(&lower.budget.voltage, &upper.budget.voltage),
         },
-        support: weaker(&lower.support, &upper.support),
         limits: union(&lower.limits, &upper.limits),
         notes: union(&lower.notes, &upper.notes),
         pinned: union(&lower.pinned, &upper.pinned),
         // What was given up is told at nodes only.
         cost: None,
         drift: None,
-    };
-    let wave = node.waveform();
-    let moments = wave.moments();
-    node.background_time_ms = wave.background_time_ms();
-    node.current_mean_a = moments.mean_a;
-    node.current_rms_a = moments.mean_square_a2.sqrt();
-    node.drop_diameter_mm =
-        meltlaw_line::drop_diameter_mm(record.wire.section_mm2(), feed / 0.06, node.pulse_frequency_hz);
-    node
-}
-
-fn weaker(a: &str, b: &str) -> String {
-    let extended = Support::Extended.word();
-    if a == extended || b == extended { extended.to_owned() } else { a.to_owned() }
+        ..lower.clone()
+    }
 }
 
 fn union(a: &[String], b: &[String]) -> Vec<String> {

@@ -684,6 +684,15 @@ fn between_nodes_the_line_is_read_linearly_and_in_gaps_and_outside_not_at_all() 
 }
 
 #[test]
+fn composed_lines_of_every_wire_and_form_keep_every_identity_that_loading_asks_for() {
+    for bench in benches() {
+        let record = record(&bench.study, &bench.fitted, line_of(&bench.study, &bench.fitted));
+        assert!(record.line.nodes.len() > 3);
+        assert_eq!(meltlaw::line_check::broken(&record), []);
+    }
+}
+
+#[test]
 fn the_same_bytes_come_from_any_number_of_threads() {
     let bytes = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();

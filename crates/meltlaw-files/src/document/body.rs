@@ -1,6 +1,7 @@
 //! The two kinds of document: what each is called, who writes it, and what must hold beyond its types.
 
 use meltlaw::laws::{FittedLaw, Laws};
+use meltlaw::line_check::{self, Broken};
 use meltlaw::record::{LawsRecord, LineRecord};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -18,6 +19,12 @@ pub trait Body: Serialize + DeserializeOwned + JsonSchema + PartialEq {
     /// # Errors
     /// What was found and what was needed, in words.
     fn consistent(&self) -> Result<(), String>;
+
+    /// Identities between numbers that do not hold: a right checksum shows that nothing was damaged, these that
+    /// nothing was changed.
+    fn broken(&self) -> Vec<Broken> {
+        Vec::new()
+    }
 }
 
 impl Body for LawsRecord {
@@ -61,6 +68,10 @@ impl Body for LineRecord {
             }
         }
         Ok(())
+    }
+
+    fn broken(&self) -> Vec<Broken> {
+        line_check::broken(self)
     }
 }
 

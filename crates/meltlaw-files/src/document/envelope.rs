@@ -70,7 +70,7 @@ impl<T: Body> Document<T> {
         pretty(&self.members)
     }
 
-    /// Reads a document and verifies format, version and checksum.
+    /// Reads a document and verifies format, version and checksum, and of a line every identity at every node.
     ///
     /// # Errors
     /// [`DocumentError`], each naming `file_name`.
@@ -85,6 +85,10 @@ impl<T: Body> Document<T> {
         let envelope = Envelope::deserialize(&whole).map_err(|e| bad(e.to_string()))?;
         let body = T::deserialize(&whole).map_err(|e| bad(e.to_string()))?;
         body.consistent().map_err(bad)?;
+        let broken = body.broken();
+        if !broken.is_empty() {
+            return Err(DocumentError::BrokenIdentities { file: file(), broken });
+        }
         let Value::Object(members) = whole else { unreachable!("made an object three lines above") };
         Ok(Self { envelope, body, members })
     }

@@ -1,5 +1,6 @@
 //! Why a document cannot be read or written.
 
+use meltlaw::line_check::Broken;
 use thiserror::Error;
 
 use crate::write::{cause, remedy_for_reading};
@@ -125,6 +126,17 @@ pub enum DocumentError {
         /// The command that writes such a file.
         made_by: &'static str,
     },
+    /// The checksum is right but nodes no longer do what they say.
+    #[error(
+        "{file}: {}; numbers were changed after the line was composed: do not weld with it, develop the study again",
+        broken_words(broken)
+    )]
+    BrokenIdentities {
+        /// The file.
+        file: String,
+        /// Every identity that does not hold; at least one.
+        broken: Vec<Broken>,
+    },
     /// A number to be written is not finite.
     #[error(
         "{format}: a number that is not finite would be written as null; please report this as a fault of the program"
@@ -133,4 +145,36 @@ pub enum DocumentError {
         /// The format.
         format: &'static str,
     },
+}
+
+/// So many broken identities are spelled out; one changed setting breaks about five.
+const SPELLED_OUT: usize = 6;
+
+fn broken_words(broken: &[Broken]) -> String {
+    let mut words: Vec<String> = Vec::new();
+    let mut node = None;
+    for b in broken.iter().take(SPELLED_OUT) {
+        let at = if node == Some(b.wire_feed_m_min) {
+            String::new()
+        } else {
+            format!("node at {} m/min: ", digits(b.wire_feed_m_min))
+        };
+        node = Some(b.wire_feed_m_min);
+        let needed = format!("{}{}", b.identity.relation(), digits(b.needed));
+        words.push(format!("{at}{} is {}, {needed} was needed", b.identity.words(), digits(b.found)));
+    }
+    if broken.len() > SPELLED_OUT {
+        words.push(format!("and {} more", broken.len() - SPELLED_OUT));
+    }
+    words.join("; ")
+}
+
+/// Eight digits, which is what the identities are held to and a little more; whole numbers as they are.
+fn digits(value: f64) -> String {
+    if !value.is_finite() {
+        return "not a number".to_owned();
+    }
+    let before = if value == 0.0 { 0.0 } else { value.abs().log10().floor() };
+    let rounded = format!("{:.*}", (7.0 - before).clamp(0.0, 12.0) as usize, value);
+    if rounded.contains('.') { rounded.trim_end_matches('0').trim_end_matches('.').to_owned() } else { rounded }
 }

@@ -11,7 +11,7 @@ mod midpoint;
 mod node;
 mod optimum;
 mod place;
-mod process;
+pub(crate) mod process;
 mod reasons;
 mod summary;
 mod support;
