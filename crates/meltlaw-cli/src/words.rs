@@ -1,6 +1,7 @@
 //! Findings and results in lines for the terminal.
 
 mod diagnosis;
+mod heat;
 
 use meltlaw::checks::{Finding, RowReference, Severity};
 use meltlaw::laws::{FittedLaw, Laws};
@@ -178,6 +179,7 @@ pub(crate) fn verdict_lines(record: &LineRecord) -> Vec<String> {
         }
         _ => lines.push("no line".to_owned()),
     }
+    lines.extend(heat::beside_lines(record));
     for (place, text) in meltlaw_report::first_to_improve(line).iter().enumerate() {
         lines.extend(wrapped(if place == 0 { "  improve first  " } else { "                 " }, text));
     }
@@ -263,7 +265,15 @@ pub(crate) fn node_lines(record: &LineRecord, node: &Node) -> Vec<String> {
             "V",
             format!("mean {}; next weld {}", between(n.voltage_mean_v_interval), between(n.next_weld.voltage_mean_v)),
         ),
-        row("power", fixed(n.power_mean_w, 0), "W", format!("next weld {}", between(n.next_weld.power_mean_w))),
+        row(
+            "power",
+            fixed(n.power_mean_w, 0),
+            "W",
+            match n.power_mean_w_interval {
+                Some(mean) => format!("mean {}; next weld {}", between(mean), between(n.next_weld.power_mean_w)),
+                None => format!("next weld {}", between(n.next_weld.power_mean_w)),
+            },
+        ),
         row(
             "drop diameter",
             fixed(n.drop_diameter_mm, 3),
@@ -291,14 +301,11 @@ pub(crate) fn node_lines(record: &LineRecord, node: &Node) -> Vec<String> {
             ),
         ),
     ];
-    if let (Some(energy), Some(heat)) = (n.arc_energy_kj_mm, n.heat_input_kj_mm) {
-        lines.push(row("arc energy", fixed(energy, 3), "kJ/mm", String::new()));
-        lines.push(row("heat input", fixed(heat, 3), "kJ/mm", "thermal efficiency 0.8".to_owned()));
-    }
+    lines.extend(heat::node_lines(record, n, &row));
     if !n.limits.is_empty() {
         lines.push(format!("  at a limit: {}", n.limits.join(", ")));
     }
-    lines.extend(n.notes.iter().map(|note| format!("  note: {note}")));
+    lines.extend(n.notes.iter().flat_map(|note| wrapped("  note: ", note)));
     lines
 }
 

@@ -2,9 +2,11 @@
 
 use crate::checks::{self, Finding, Severity};
 use crate::compose::compose;
+use crate::constant_voltage::{beside, welds};
 use crate::fit::fit_laws;
 use crate::record::{LawsRecord, LineRecord};
 use crate::study::Study;
+use crate::transition_current::transition_current;
 use crate::trials::Trials;
 
 /// Why the way ends before the laws.
@@ -42,6 +44,7 @@ pub fn laws(study: &Study, trials: &Trials) -> Result<LawsRecord, DevelopError> 
         findings,
         reading_notes: trials.reading_notes.clone(),
         laws: fitted.laws,
+        constant_voltage_welds: welds(study, trials),
     })
 }
 
@@ -49,7 +52,7 @@ pub fn laws(study: &Study, trials: &Trials) -> Result<LawsRecord, DevelopError> 
 ///
 /// `laws_checksum` is that of the laws file.
 pub fn line(study: &Study, laws: &LawsRecord, laws_checksum: &str) -> LineRecord {
-    LineRecord {
+    let mut record = LineRecord {
         name: study.name.clone(),
         wire: study.wire.clone(),
         gas: study.gas,
@@ -60,8 +63,12 @@ pub fn line(study: &Study, laws: &LawsRecord, laws_checksum: &str) -> LineRecord
         source: study.source.clone(),
         laws: laws.laws.clone(),
         laws_checksum: laws_checksum.to_owned(),
+        transition_current: transition_current(&study.wire, study.gas.as_ref()),
+        beside_constant_voltage: Vec::new(),
         line: compose(study, &laws.laws, &laws.calibration),
-    }
+    };
+    record.beside_constant_voltage = beside(&record, &laws.constant_voltage_welds);
+    record
 }
 
 fn gas_reason(study: &Study) -> Option<String> {

@@ -3,9 +3,11 @@
 
 pub mod checks;
 pub mod compose;
+pub mod constant_voltage;
 pub mod develop;
 pub mod fit;
 pub mod gas;
+pub mod heat;
 pub mod laws;
 pub mod line;
 pub mod line_at;
@@ -15,5 +17,6 @@ pub mod materials;
 pub mod record;
 pub mod statistics;
 pub mod study;
+pub mod transition_current;
 pub mod trials;
 pub mod virtual_bench;

@@ -302,9 +302,15 @@ pub struct Node {
     /// Arc energy per length; absent where no travel speed is stated.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub arc_energy_kj_mm: Option<f64>,
+    /// Interval of that energy.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub arc_energy_kj_mm_interval: Option<[f64; 2]>,
     /// Heat input per length; absent where no travel speed is stated.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub heat_input_kj_mm: Option<f64>,
+    /// Interval of that heat input; the thermal efficiency is taken as exact.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub heat_input_kj_mm_interval: Option<[f64; 2]>,
     /// Where the readings of one new weld should lie.
     pub next_weld: NextWeld,
     /// How far the ends of the intervals may be off because there are only so many draws.

@@ -158,7 +158,9 @@ fn mixed(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -> 
             upper.balancing_current_mean_a_interval,
         ),
         arc_energy_kj_mm: optional(lower.arc_energy_kj_mm, upper.arc_energy_kj_mm),
+        arc_energy_kj_mm_interval: optional_ends(lower.arc_energy_kj_mm_interval, upper.arc_energy_kj_mm_interval),
         heat_input_kj_mm: optional(lower.heat_input_kj_mm, upper.heat_input_kj_mm),
+        heat_input_kj_mm_interval: optional_ends(lower.heat_input_kj_mm_interval, upper.heat_input_kj_mm_interval),
         next_weld: NextWeld {
             current_mean_a: ends(lower.next_weld.current_mean_a, upper.next_weld.current_mean_a),
             voltage_mean_v: ends(lower.next_weld.voltage_mean_v, upper.next_weld.voltage_mean_v),

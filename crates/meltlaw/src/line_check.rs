@@ -2,6 +2,7 @@
 
 use meltlaw_line::drop_diameter_mm;
 
+use crate::heat::THERMAL_EFFICIENCY;
 use crate::compose::process::{melting_mm_s, power_w, voltage_v};
 use crate::laws::FittedLaw;
 use crate::line::Node;
@@ -9,9 +10,6 @@ use crate::record::LineRecord;
 
 /// What the public contract promises of the identities at every node.
 pub const PROMISED_RELATIVE: f64 = 1e-6;
-
-/// Thermal efficiency between arc energy and heat input, as composing takes it (ISO/TR 17671-1).
-const THERMAL_EFFICIENCY: f64 = 0.8;
 
 /// What must hold at a node.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

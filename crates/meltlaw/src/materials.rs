@@ -109,18 +109,4 @@ impl Material {
             Self::Nickel | Self::Copper => None,
         }
     }
-
-    /// Transition current from drop to spray transfer by diameter, A (± 20 %), and its source; `None`
-    /// where the material or diameter is not in the table.
-    pub fn transition_current_a(self, diameter_mm: f64, carbon_dioxide: f64) -> Option<f64> {
-        // Ponomarev and Slivinsky, lecture slides: 95/5 and 80/20 Ar/CO2, 98/2 Ar/O2, Ar.
-        let table: &[(f64, f64)] = match self {
-            Self::CarbonSteel if carbon_dioxide > 12.0 => &[(0.8, 160.0), (1.0, 200.0), (1.2, 275.0), (1.6, 280.0)],
-            Self::CarbonSteel => &[(0.8, 140.0), (1.0, 180.0), (1.2, 240.0), (1.6, 280.0)],
-            Self::StainlessSteel => &[(0.9, 170.0), (1.0, 170.0), (1.2, 225.0), (1.6, 285.0)],
-            Self::Aluminium => &[(0.8, 92.0), (1.0, 100.0), (1.2, 120.0), (1.6, 175.0)],
-            Self::Nickel | Self::Copper => return None,
-        };
-        table.iter().find(|(d, _)| (d - diameter_mm).abs() < 0.051).map(|&(_, a)| a)
-    }
 }

@@ -5,10 +5,12 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::checks::Finding;
+use crate::constant_voltage::{BesideConstantVoltage, ConstantVoltageWeld};
 use crate::gas::Gas;
 use crate::laws::{CalibrationEffect, Laws};
 use crate::line::Line;
 use crate::study::{Assumed, Conditions, LineRequest, SourceLimits, Wire};
+use crate::transition_current::TransitionCurrent;
 
 /// The body of `laws.json`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -44,6 +46,9 @@ pub struct LawsRecord {
     pub reading_notes: Vec<String>,
     /// The three laws.
     pub laws: Laws,
+    /// Constant-voltage welds among the trials, to hold the line beside.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub constant_voltage_welds: Vec<ConstantVoltageWeld>,
 }
 
 /// The body of `line.json`.
@@ -73,6 +78,12 @@ pub struct LineRecord {
     pub laws: Laws,
     /// Checksum of the laws file.
     pub laws_checksum: String,
+    /// Transition current of the wire in the gas, where a table reaches it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub transition_current: Option<TransitionCurrent>,
+    /// The line beside the study's constant-voltage welds.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub beside_constant_voltage: Vec<BesideConstantVoltage>,
     /// The composed line.
     #[serde(flatten)]
     pub line: Line,

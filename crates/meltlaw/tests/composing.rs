@@ -170,6 +170,8 @@ fn record(study: &Study, fitted: &FittedStudy, line: Line) -> LineRecord {
         source: study.source.clone(),
         laws: fitted.laws.clone(),
         laws_checksum: String::new(),
+        transition_current: None,
+        beside_constant_voltage: Vec::new(),
         line,
     }
 }

@@ -17,7 +17,7 @@ pub(crate) fn draw(record: &LineRecord) -> Vec<Drawn> {
     let Some(view) = FeedView::of(record) else { return Vec::new() };
     let confidence = numbers::confidence(record.confidence);
     vec![
-        currents(&view, &confidence),
+        currents(&view, record, &confidence),
         frequency(&view),
         pulse_time(&view),
         drop_diameter(&view, record),
@@ -52,12 +52,21 @@ pub(crate) fn course(view: &FeedView<'_>, what: &str, unit: &str, places: i32, v
     }
 }
 
-fn currents(view: &FeedView<'_>, confidence: &str) -> Drawn {
+fn currents(view: &FeedView<'_>, record: &LineRecord, confidence: &str) -> Drawn {
     let all = view.nodes.iter().flat_map(|n| {
         let [low, high] = n.balancing_background_current_a_interval;
         [n.pulse_current_a, n.current_mean_a, low, high]
     });
     let (mut figure, panel) = view.figure(Axis::around("current (A)", all, 0.06).starting_at_zero_if_near());
+    let transition = record.transition_current.as_ref().map(|t| t.band_a);
+    if let Some([low, high]) = transition {
+        let (from, to) = view.ends();
+        figure.band(&panel, &[(from, low), (to, low)], &[(from, high), (to, high)], Colour::Plum, 0.13);
+        let middle = panel.place(from, f64::midpoint(low, high)).1;
+        if middle > panel.frame.top + 8.0 && middle < panel.frame.bottom - 8.0 {
+            figure.label((panel.frame.left + 6.0, middle), "transition", Align::Start, Colour::Plum);
+        }
+    }
     view.band(&mut figure, &panel, |n| n.balancing_background_current_a_interval, Colour::Sea, 0.3);
     view.series(
         &mut figure,
@@ -88,7 +97,12 @@ fn currents(view: &FeedView<'_>, confidence: &str) -> Drawn {
         title: "Currents".to_owned(),
         caption: format!(
             "Pulse and background are set; the mean follows. The band is how far the background may have to move to hold \
-             the arc length ({confidence} interval)."
+             the arc length ({confidence} interval).{}",
+            if transition.is_some() {
+                " The wide band is the transition current: the pulse belongs above it, the background below."
+            } else {
+                ""
+            }
         ),
         svg: figure.svg("line_currents", "Pulse, mean and background current over wire feed", &words),
         csv: table(

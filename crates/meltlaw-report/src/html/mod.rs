@@ -2,6 +2,7 @@
 
 mod basis;
 mod diagnostics;
+mod heat;
 mod improve;
 mod law_diagnosis;
 mod laws;
@@ -29,9 +30,10 @@ pub(crate) use improve::in_short as first_to_improve;
 /// The whole page as text.
 pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
     let name = if input.line.name.is_empty() { "Synergic line" } else { &input.line.name };
-    let sections: [(&str, &str, Markup); 10] = [
+    let sections: [(&str, &str, Markup); 11] = [
         ("verdict", "Verdict", verdict::section(input)),
         ("line", "The line", line::section(input, figures)),
+        ("heat", "Heat and melting", heat::section(input)),
         ("sureness", "How well it is known", sureness::section(input, figures)),
         ("laws", "The laws and their trials", laws::section(input, figures)),
         ("diagnostics", "Tests and findings", diagnostics::section(input, figures)),

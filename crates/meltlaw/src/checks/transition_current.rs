@@ -8,14 +8,15 @@
 //!
 //! *Example*: steel 1.2 mm under argon with 5 % CO2 (240 A): pulse 180 A.
 //!
-//! Table: Ponomarev and Slivinsky, lecture slides (95/5 and 80/20 Ar/CO2, 98/2 Ar/O2, Ar). Two sources
-//! for one gas differ by 20 % and more, so only what lies more than 20 % on the wrong side counts.
+//! The table and its source stand in [`crate::transition_current`]; two sources for one gas differ by 20 %
+//! and more, so only what lies beyond its band of ± 20 % counts.
 
 use super::magnitude::in_another_unit;
 use super::rows::{cell, finding_if_any, number};
 use super::{Check, Finding, RowReference, Severity};
 use crate::laws::Reading;
 use crate::study::Study;
+use crate::transition_current::transition_current;
 use crate::trials::{Column, Mode, Trials};
 
 /// The check.
@@ -25,27 +26,24 @@ pub const CHECK: Check = Check {
     look,
 };
 
-const BAND_RELATIVE: f64 = 0.20;
-
 fn look(study: &Study, trials: &Trials) -> Vec<Finding> {
     if in_another_unit(study, trials, &[Column::PulseCurrent, Column::BackgroundCurrent]) {
         return Vec::new();
     }
-    let carbon_dioxide = study.gas.map_or(0.0, |gas| gas.carbon_dioxide);
     let wire = &study.wire;
-    let Some(transition) = wire.material.transition_current_a(wire.diameter_mm, carbon_dioxide) else {
+    let Some(transition) = transition_current(wire, study.gas.as_ref()) else {
         return Vec::new();
     };
     let cells = |column, bad: &dyn Fn(f64) -> bool| -> Vec<RowReference> {
         let pulsed = trials.used().filter(|t| t.mode == Mode::Pulsed);
         pulsed.filter(|t| t.get(column).is_some_and(bad)).map(|t| cell(trials, t, column)).collect()
     };
-    let (least, most) = (transition * (1.0 - BAND_RELATIVE), transition * (1.0 + BAND_RELATIVE));
+    let [least, most] = transition.band_a;
     let table = format!(
-        "transition current of {} {} mm {} A ± 20 %, Ponomarev and Slivinsky, lecture slides",
+        "transition current of {} {} mm, {}",
         wire.material.word(),
         number(wire.diameter_mm),
-        number(transition)
+        transition.basis()
     );
     let action = "check the units of the currents and the wire's diameter and material; if they are right, look on film whether each drop belongs to a pulse";
     let low = cells(Column::PulseCurrent, &|a| a > 0.0 && a < least);

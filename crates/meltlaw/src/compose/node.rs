@@ -11,13 +11,11 @@ use super::Judged;
 use super::composed::Composed;
 use super::draws::Draw;
 use super::process::{balancing_background_a, power_w, voltage_v};
+use crate::heat::{arc_energy_kj_mm, heat_input_kj_mm};
 use crate::line::{Budget, IntervalErrors, NextWeld, Node, Sensitivities, Sensitivity, Uncertain};
 use crate::statistics::{interval_of, quantile_error};
 use crate::study::{CalibrationTerm, Pin};
-
-/// Thermal efficiency of MIG/MAG in heat input, ISO/TR 17671-1 (the value from two public repositories
-/// quoting it and EN 1011-1, Table 1; the standard itself was not at hand).
-const THERMAL_EFFICIENCY: f64 = 0.8;
+use crate::transition_current;
 
 /// Part of the pulse time off its preferred place that is worth a remark.
 const NOTABLY_OFF: f64 = 0.01;
@@ -184,7 +182,7 @@ impl Composer<'_> {
         let power = power_w(volt, arc, extension, mean, square, instant);
         let (melting, same_bench) = self.melting_rate_shares(mean, square, w);
         let bands = self.bands(&wave, w, mean);
-        let energy = study.line.travel_speed_mm_s.map(|speed| power / speed / 1000.0);
+        let speed = study.line.travel_speed_mm_s;
         Node {
             wire_feed_m_min: feed,
             pulse_current_a: wave.pulse_current_a,
@@ -207,8 +205,10 @@ impl Composer<'_> {
             one_drop_probability: one_drop.unwrap_or_else(|| self.one_drop_probability(&wave)),
             balancing_background_current_a_interval: bands.background,
             balancing_current_mean_a_interval: Some(bands.current),
-            arc_energy_kj_mm: energy,
-            heat_input_kj_mm: energy.map(|e| THERMAL_EFFICIENCY * e),
+            arc_energy_kj_mm: speed.map(|v| arc_energy_kj_mm(power, v)),
+            arc_energy_kj_mm_interval: speed.map(|v| bands.power.map(|p| arc_energy_kj_mm(p, v))),
+            heat_input_kj_mm: speed.map(|v| heat_input_kj_mm(power, v)),
+            heat_input_kj_mm_interval: speed.map(|v| bands.power.map(|p| heat_input_kj_mm(p, v))),
             next_weld: bands.next_weld,
             interval_errors: bands.errors,
             sensitivities: self.sensitivities(&wave, w),
@@ -240,6 +240,7 @@ impl Composer<'_> {
         if let (Support::Extended, Some(why)) = (support, &self.knowledge.at_best_extended) {
             notes.push(why.clone());
         }
+        notes.extend(transition_current::notes(&self.study.wire, self.study.gas.as_ref(), &composed.wave));
         notes
     }
 

@@ -90,7 +90,15 @@ mod tests {
 
     #[test]
     fn every_number_of_a_node_stands_in_its_row_and_no_other() {
-        let line = worked();
+        let mut body = worked().body().clone();
+        for node in &mut body.line.nodes {
+            let about = |value: f64| Some([0.99 * value, 1.01 * value]);
+            node.power_mean_w_interval = about(node.power_mean_w);
+            node.balancing_current_mean_a_interval = about(node.current_mean_a);
+            node.arc_energy_kj_mm_interval = node.arc_energy_kj_mm.and_then(about);
+            node.heat_input_kj_mm_interval = node.heat_input_kj_mm.and_then(about);
+        }
+        let line = LineDocument::new(body, Vec::new(), worked().provenance().clone()).unwrap();
         let (header, rows) = read(&line_csv(&line));
         for (node, row) in line.body().line.nodes.iter().zip(&rows) {
             let mut meant = numbers_in(&serde_json::to_value(node).unwrap());
