@@ -35,7 +35,7 @@ pub(crate) enum Command {
     Compose(ComposeArguments),
     /// Reads the line at wire feed speeds, or backwards from a current, melting rate or heat input.
     #[command(
-        after_help = "Examples:\n  meltlaw at result/line.json 6.5 240in/min\n  meltlaw at result/line.json --current-a 180"
+        after_help = "Examples:\n  meltlaw at result/line.json 6.5 240in/min\n  meltlaw at result/line.json --current-a 180\n  meltlaw at result/line.json 6.5 --arc-length-mm 5 --drop-to-wire-ratio 1.2"
     )]
     At(AtArguments),
     /// Draws the report again from a result folder.
@@ -107,6 +107,12 @@ pub(crate) struct AtArguments {
     /// The wire feed at which the heat input is this.
     #[arg(long, group = "asked")]
     pub(crate) heat_input_kj_mm: Option<f64>,
+    /// Shifts each setting to another arc length; the contact-tip-to-work distance is held.
+    #[arg(long)]
+    pub(crate) arc_length_mm: Option<f64>,
+    /// Shifts each setting to another drop size: drop diameter over wire diameter.
+    #[arg(long)]
+    pub(crate) drop_to_wire_ratio: Option<f64>,
 }
 
 #[derive(Debug, Args)]

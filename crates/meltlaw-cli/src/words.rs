@@ -1,7 +1,10 @@
 //! Findings and results in lines for the terminal.
 
+mod answers;
 mod diagnosis;
 mod heat;
+
+pub(crate) use answers::{answer_lines, shift_lines};
 
 use meltlaw::checks::{Finding, RowReference, Severity};
 use meltlaw::laws::{FittedLaw, Laws};

@@ -21,6 +21,35 @@ fn develop_and_at_speak_plainly() {
 }
 
 #[test]
+fn at_shifts_a_setting_and_answers_backwards_with_interval_and_support() {
+    let lab = Lab::new(TRIALS);
+    lab.study_with("[line]\n", "[line]\ncomposing = \"midpoint\"\ntravel_speed_mm_s = 7.0\n");
+    assert!(lab.run(&["develop", "."]).starts_with("exit 0"));
+    let at = |arguments: &[&str]| lab.run(&[&["at", "result/line.json"], arguments].concat());
+    assert_snapshot!("at_shifted", at(&["5", "--arc-length-mm", "5", "--drop-to-wire-ratio", "1.15"]));
+    assert_snapshot!("at_shifted_too_far", at(&["5", "--arc-length-mm", "7"]));
+    assert_snapshot!("at_shifted_impossible", at(&["5", "--arc-length-mm", "20"]));
+    assert_snapshot!("at_several", at(&["--heat-input-kj-mm", "0.5", "--melting-rate-kg-h", "3"]));
+    assert_snapshot!("at_nowhere", at(&["--current-a", "400"]));
+    assert_snapshot!("at_shift_alone", at(&["--arc-length-mm", "5"]));
+    let json = at(&["5", "--current-a", "180", "--arc-length-mm", "5", "--json"]);
+    let out = json.split("--- out\n").nth(1).unwrap().split("--- err").next().unwrap();
+    let value: serde_json::Value = serde_json::from_str(out).unwrap();
+    assert_eq!(value["at"][0]["shift"]["status"], "ok");
+    assert_eq!(value["at"][0]["shift"]["conditions"]["extension_mm"], 13.0);
+    assert_eq!(value["at"][0]["shift"]["changes"]["arc_length_mm"]["from"], 4.0);
+    assert!(value["at"][1]["answer"]["wire_feed_m_min_interval"][0].is_number());
+    assert_eq!(value["backwards"][0]["found"]["answers"].as_array().unwrap().len(), 1);
+}
+
+#[test]
+fn a_line_of_another_program_says_what_a_shift_lacks() {
+    let lab = Lab::new(TRIALS);
+    lab.file("line.json", include_str!("../../../datasets/worked_example/line.json"));
+    assert_snapshot!("at_shift_lacks", lab.run(&["at", "line.json", "6", "--arc-length-mm", "5"]));
+}
+
+#[test]
 fn fit_and_check_fit_on_one_screen() {
     let lab = Lab::new(TRIALS);
     let fit = lab.run(&["fit", ".", "--out", "laws.json"]);

@@ -1,6 +1,7 @@
 //! From welded trials to a synergic line. Values in, values out: this crate opens no file, prints
 //! nothing and reads neither clock nor environment.
 
+pub mod backwards;
 pub mod checks;
 pub mod compose;
 pub mod constant_voltage;
@@ -12,11 +13,13 @@ pub mod laws;
 pub mod line;
 pub mod line_at;
 pub mod line_check;
+pub mod line_study;
 pub mod line_table;
 pub mod materials;
 pub mod record;
 pub mod statistics;
 pub mod study;
+pub mod support_words;
 pub mod transition_current;
 pub mod trials;
 pub mod virtual_bench;

@@ -1,4 +1,4 @@
-//! The line between its nodes, forwards and backwards.
+//! The line between its nodes; `backwards` asks the other way round.
 
 use meltlaw_line::{Evaluated, Status, between};
 
@@ -15,17 +15,6 @@ pub struct NoSetting {
     pub reason: String,
     /// Limits that stand in the way, where the line knows them.
     pub limits: Vec<String>,
-}
-
-/// What a feed is asked for by.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Wanted {
-    /// Mean current, A.
-    CurrentMeanA(f64),
-    /// Melting rate, kg/h.
-    MeltingRateKgH(f64),
-    /// Heat input, kJ/mm.
-    HeatInputKjMm(f64),
 }
 
 /// The line at a wire feed speed.
@@ -197,36 +186,4 @@ fn union(a: &[String], b: &[String]) -> Vec<String> {
     let mut all = a.to_vec();
     all.extend(b.iter().filter(|v| !a.contains(v)).cloned());
     all
-}
-
-/// The feeds at which the line gives what is wanted: none, one or several, ascending.
-pub fn feeds_for(record: &LineRecord, wanted: Wanted) -> Vec<f64> {
-    let miss = |feed: f64| -> Option<f64> {
-        let node = at(record, feed).ok()?;
-        match wanted {
-            Wanted::CurrentMeanA(a) => Some(node.current_mean_a - a),
-            Wanted::MeltingRateKgH(rate) => Some(node.melting_rate_kg_h - rate),
-            Wanted::HeatInputKjMm(heat) => Some(node.heat_input_kj_mm? - heat),
-        }
-    };
-    let mut found: Vec<f64> = Vec::new();
-    for pair in record.line.nodes.windows(2) {
-        let (mut low, mut high) = (pair[0].wire_feed_m_min, pair[1].wire_feed_m_min);
-        let (Some(a), Some(_), Some(b)) = (miss(low), miss(f64::midpoint(low, high)), miss(high)) else { continue };
-        if a * b > 0.0 {
-            continue;
-        }
-        for _ in 0..60 {
-            let middle = f64::midpoint(low, high);
-            match miss(middle) {
-                Some(m) if m * a > 0.0 => low = middle,
-                _ => high = middle,
-            }
-        }
-        let feed = if a == 0.0 { pair[0].wire_feed_m_min } else { high };
-        if found.last().is_none_or(|last| (last - feed).abs() > 1e-9) {
-            found.push(feed);
-        }
-    }
-    found
 }

@@ -2,8 +2,8 @@
 
 use meltlaw_line::drop_diameter_mm;
 
-use crate::heat::THERMAL_EFFICIENCY;
 use crate::compose::process::{melting_mm_s, power_w, voltage_v};
+use crate::heat::THERMAL_EFFICIENCY;
 use crate::laws::FittedLaw;
 use crate::line::Node;
 use crate::record::LineRecord;

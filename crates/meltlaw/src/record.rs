@@ -9,7 +9,7 @@ use crate::constant_voltage::{BesideConstantVoltage, ConstantVoltageWeld};
 use crate::gas::Gas;
 use crate::laws::{CalibrationEffect, Laws};
 use crate::line::Line;
-use crate::study::{Assumed, Conditions, LineRequest, SourceLimits, Wire};
+use crate::study::{Assumed, Bench, Conditions, LineRequest, Numerics, SourceLimits, Wire};
 use crate::transition_current::TransitionCurrent;
 
 /// The body of `laws.json`.
@@ -72,6 +72,15 @@ pub struct LineRecord {
     /// What was asked for.
     #[serde(default)]
     pub request: Option<LineRequest>,
+    /// Where the trials were welded and how well each was measured; absent in lines of other programs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub bench: Option<Bench>,
+    /// Stated common errors and what they do, as in the laws file; absent in lines of other programs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub calibration: Option<Vec<CalibrationEffect>>,
+    /// Seed, draws and confidence of every interval; absent in lines of other programs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub numerics: Option<Numerics>,
     /// Limits of the power source and feeder.
     pub source: SourceLimits,
     /// The laws the line rests on.

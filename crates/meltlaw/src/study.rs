@@ -102,7 +102,7 @@ pub enum VoltagePlace {
 }
 
 /// The bench: geometry and the standard errors of one trial.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Bench {
     /// Contact-tip-to-work distance.
     pub ctwd_mm: f64,
@@ -352,7 +352,7 @@ pub enum CovarianceFrom {
 }
 
 /// Seed, draws, confidence.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Numerics {
     /// Seed of the random streams.
     pub seed: u64,

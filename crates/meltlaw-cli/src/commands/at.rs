@@ -1,23 +1,29 @@
-//! The line at a wire feed speed, or backwards.
+//! The line at a wire feed speed, or backwards, as it stands or shifted.
 
-use meltlaw::line_at::{NoSetting, Wanted, at, feeds_for};
+use meltlaw::backwards::{Answer, Wanted, feeds_for};
+use meltlaw::compose::{Shift, ShiftError, shifted};
+use meltlaw::line::Node;
+use meltlaw::line_at::{NoSetting, at};
 use meltlaw::record::LineRecord;
 use meltlaw_files::LineDocument;
 use meltlaw_report::numbers::feed;
+use serde_json::{Value, json};
 
 use crate::arguments::AtArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::{node_lines, wire_words};
+use crate::words::{answer_lines, node_lines, shift_lines, wire_words, wrapped};
 
 /// `meltlaw at LINE.json WIRE_FEED…`.
 pub(crate) fn run(arguments: &AtArguments, output: &mut Output) -> Result<Exit, Failure> {
     let document = LineDocument::load(&arguments.line)?;
     let record = document.body();
+    let shift = shift(arguments, record)?;
     let mut answers = Vec::new();
+    let mut backwards = Vec::new();
     let mut all_there = true;
     for &wire_feed in &arguments.wire_feed {
-        all_there &= one(record, wire_feed, None, output, &mut answers);
+        all_there &= one(record, wire_feed, None, shift, output, &mut answers);
     }
     for (wanted, words) in wanted(arguments) {
         if matches!(wanted, Wanted::HeatInputKjMm(_)) && record.line.nodes.iter().any(|n| n.heat_input_kj_mm.is_none())
@@ -27,30 +33,38 @@ pub(crate) fn run(arguments: &AtArguments, output: &mut Output) -> Result<Exit, 
                     .to_owned(),
             ));
         }
-        let feeds = feeds_for(record, wanted);
-        output.text(&match feeds.len() {
-            0 => format!("{words}: at no wire feed of this line"),
-            1 => format!("{words}: at one wire feed"),
-            n => format!("{words}: at {n} wire feeds"),
-        });
-        if feeds.is_empty() {
+        let found = feeds_for(record, wanted);
+        wrapped("", &format!("{words}: {}", found.reason)).iter().for_each(|l| output.text(l));
+        if found.answers.is_empty() {
             all_there = false;
-            answers.push(
-                serde_json::json!({ "asked": words, "status": "none", "reason": "at no wire feed of this line" }),
-            );
+            answers.push(json!({ "asked": words, "status": "none", "reason": found.reason, "nearest": found.nearest }));
         }
-        for wire_feed in feeds {
-            all_there &= one(record, wire_feed, Some(&words), output, &mut answers);
+        for answer in &found.answers {
+            let asked = Some((words.as_str(), answer));
+            all_there &= one(record, answer.wire_feed_m_min, asked, shift, output, &mut answers);
         }
+        backwards.push(json!({ "asked": words, "found": found }));
     }
     output.text(&format!("{}: {}, {}", record.name, wire_words(&record.wire), standing(record)));
     output.text("a line is a starting point: qualify the procedure under the code that applies");
-    output.json(&serde_json::json!({
+    output.json(&json!({
         "line": { "name": record.name, "checksum": document.checksum(), "standing": record.line.standing, "confidence": record.confidence },
         "cautions": document.cautions(),
         "at": answers,
+        "backwards": backwards,
     }));
     Ok(if all_there { Exit::Done } else { Exit::InPart })
+}
+
+/// The shift asked for, refused at once where no weld could have it or the line file does not suffice.
+fn shift(arguments: &AtArguments, record: &LineRecord) -> Result<Option<Shift>, Failure> {
+    let shift = Shift { arc_length_mm: arguments.arc_length_mm, drop_to_wire_ratio: arguments.drop_to_wire_ratio };
+    if shift == Shift::default() {
+        return Ok(None);
+    }
+    shift.is_possible(record.conditions.ctwd_mm).map_err(|e| Failure::Usage(e.to_string()))?;
+    record.study().map_err(|e| Failure::Mismatch(format!("{}: {e}", arguments.line.display())))?;
+    Ok(Some(shift))
 }
 
 fn standing(record: &LineRecord) -> String {
@@ -58,29 +72,84 @@ fn standing(record: &LineRecord) -> String {
     if states.is_empty() { "no standing".to_owned() } else { states.join(", ") }
 }
 
+/// One feed: asked for as it is, or the answer to something wanted.
 fn one(
     record: &LineRecord,
     wire_feed: f64,
-    asked: Option<&str>,
+    asked: Option<(&str, &Answer)>,
+    shift: Option<Shift>,
     output: &mut Output,
-    answers: &mut Vec<serde_json::Value>,
+    answers: &mut Vec<Value>,
 ) -> bool {
+    let words = asked.map(|(words, _)| words);
     match at(record, wire_feed) {
         Ok(node) => {
-            output.heading(&format!("{} m/min  {}", feed(wire_feed), node.support));
-            node_lines(record, &node).iter().for_each(|l| output.text(l));
-            answers.push(
-                serde_json::json!({ "asked": asked, "wire_feed_m_min": wire_feed, "status": "ok", "setting": node }),
-            );
-            true
+            let mut entry = json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": "ok", "setting": node });
+            if let Some((_, answer)) = asked {
+                entry["answer"] = json!(answer);
+            }
+            let there = match shift {
+                None => {
+                    show(record, &node, None, asked.map(|(_, a)| a), output);
+                    true
+                }
+                Some(shift) => {
+                    let (value, there) = one_shifted(record, wire_feed, shift, asked.map(|(_, a)| a), output);
+                    entry["shift"] = value;
+                    there
+                }
+            };
+            answers.push(entry);
+            there
         }
         Err(NoSetting { status, reason, limits }) => {
             output.heading(&format!("{} m/min  no setting ({})", feed(wire_feed), status.word()));
             output.text(&format!("  {reason}"));
-            answers.push(serde_json::json!({ "asked": asked, "wire_feed_m_min": wire_feed, "status": status.word(), "code": status.code(), "limits": limits, "reason": reason }));
+            answers.push(json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": status.word(), "code": status.code(), "limits": limits, "reason": reason }));
             false
         }
     }
+}
+
+/// A shifted setting, or why there is none, told and as JSON.
+fn one_shifted(
+    record: &LineRecord,
+    wire_feed: f64,
+    shift: Shift,
+    answer: Option<&Answer>,
+    output: &mut Output,
+) -> (Value, bool) {
+    match shifted(record, wire_feed, shift) {
+        Ok(shifted) => {
+            show(record, &shifted.setting, Some(shift), answer, output);
+            shift_lines(&shifted).iter().for_each(|l| output.text(l));
+            let mut value = json!(shifted);
+            value["status"] = json!("ok");
+            (value, true)
+        }
+        Err(error) => {
+            output.heading(&format!("{} m/min, {}  no such setting", feed(wire_feed), shift.words(6)));
+            wrapped("  ", &error.to_string()).iter().for_each(|l| output.text(l));
+            let limits: Vec<&str> = match &error {
+                ShiftError::Refused { limits, .. } => limits.iter().map(|l| l.word()).collect(),
+                _ => Vec::new(),
+            };
+            let reason = error.to_string();
+            (json!({ "asked": shift, "status": "refused", "limits": limits, "reason": reason }), false)
+        }
+    }
+}
+
+fn show(record: &LineRecord, node: &Node, shift: Option<Shift>, answer: Option<&Answer>, output: &mut Output) {
+    let shifted = shift.map_or(String::new(), |s| format!(", {}", s.words(6)));
+    output.heading(&format!("{} m/min{shifted}  {}", feed(node.wire_feed_m_min), node.support));
+    if let Some(answer) = answer {
+        answer_lines(record, answer).iter().for_each(|l| output.text(l));
+        if shift.is_some() {
+            output.text("  so far the line itself, which gives what was asked for here; what follows is shifted");
+        }
+    }
+    node_lines(record, node).iter().for_each(|l| output.text(l));
 }
 
 fn wanted(arguments: &AtArguments) -> Vec<(Wanted, String)> {

@@ -1,6 +1,7 @@
 //! From laws to a line. Two rules choose settings: `optimum` along the whole line, `midpoint` feed by feed;
 //! `support` judges how far the trials carry a setting, `place` decides where nodes stand and where the line has
-//! gaps, `node` works out all that is known about one.
+//! gaps, `node` works out all that is known about one. `shift` recomposes a setting of a finished line for another arc
+//! length or drop size.
 
 mod broken;
 mod composed;
@@ -13,6 +14,9 @@ mod optimum;
 mod place;
 pub(crate) mod process;
 mod reasons;
+mod shift;
+mod shift_setting;
+mod shift_words;
 mod summary;
 mod support;
 
@@ -20,6 +24,7 @@ pub use composed::Composed;
 pub use draws::{Draw, draw_all};
 pub use laws_at_work::{CommonError, DetachmentAtWork, LawsAtWork, LeastSquaresAtWork};
 pub use process::{balancing_background_a, balancing_frequency_hz, melting_mm_s, power_w, voltage_v};
+pub use shift::{Change, Changes, Shift, ShiftError, Shifted, shifted};
 
 use meltlaw_line::{Limit, Support};
 
@@ -28,7 +33,7 @@ use crate::laws::{CalibrationEffect, Laws};
 use crate::line::{Interpolation, Line, StandingRange, Uncertain, Unsupported};
 use crate::statistics::GaussHermite;
 use crate::study::{ComposingRule, Pin, Study};
-use broken::{ROUNDING, broken};
+use broken::broken;
 use midpoint::{Rule, Window};
 use optimum::{Bound, Ground};
 use place::{Course, Placed};

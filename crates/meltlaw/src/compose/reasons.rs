@@ -42,7 +42,7 @@ impl Composer<'_> {
         }
     }
 
-    fn beyond(&self, name: &str, side: Limit) -> String {
+    pub(super) fn beyond(&self, name: &str, side: Limit) -> String {
         let percent = 100.0 * self.study.line.extended_by;
         let validity = self.knowledge.validity();
         let Some(v) = validity.get(name) else { return String::new() };
@@ -63,7 +63,7 @@ impl Composer<'_> {
 }
 
 /// A limit in the words of the bench.
-fn meaning(limit: Limit) -> &'static str {
+pub(super) fn meaning(limit: Limit) -> &'static str {
     match limit {
         Limit::CurrentLow => "the lowest current",
         Limit::CurrentHigh => "the highest current",

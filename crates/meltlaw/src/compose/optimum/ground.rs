@@ -58,7 +58,6 @@ pub(super) struct Process {
     /// ln(t_p/1 ms).
     pub(super) log_time: Jet,
     s: Jet,
-    duty: Jet,
     height: Jet,
     mean: Jet,
     square: Jet,
@@ -166,7 +165,7 @@ impl<'a> Ground<'a> {
         let square = background.square() + (background * 2.0 + height) * height * duty - cube;
         let s = x * self.laws.detachment.law.exponent + log_time;
         let bound_logit = self.bound.logit(x, s);
-        Some(Process { free: [x, y, v], log_time, s, duty, height, mean, square, bound_logit })
+        Some(Process { free: [x, y, v], log_time, s, height, mean, square, bound_logit })
     }
 
     /// Every fence as a number that must not be negative, mostly ln(limit/value).

@@ -1,0 +1,208 @@
+//! A quantity along the usable parts of a line, and every feed that gives a value of it.
+
+use meltlaw_line::Waveform;
+
+use super::answers::Wanted;
+use crate::line::Node;
+use crate::record::LineRecord;
+
+/// A value within this part of the wanted one counts as it: 1e-9 is what answers promise.
+const SAME: f64 = 1e-9;
+
+/// Feeds closer than this are one answer.
+pub(super) const SAME_FEED_M_MIN: f64 = 1e-9;
+
+/// A usable part of a line between two neighbouring nodes, or a node that stands alone.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Piece<'a> {
+    pub(super) lower: &'a Node,
+    pub(super) upper: &'a Node,
+    /// First feed, m/min: the lower node, or where a withdrawn range ends.
+    pub(super) from: f64,
+    /// Last feed, m/min.
+    pub(super) to: f64,
+}
+
+/// The usable parts of a line, ascending: what neither a gap nor a withdrawal takes out.
+pub(super) fn pieces(record: &LineRecord) -> Vec<Piece<'_>> {
+    let line = &record.line;
+    let nodes = &line.nodes;
+    let joined = |i: usize| {
+        let (a, b) = (nodes[i].wire_feed_m_min, nodes[i + 1].wire_feed_m_min);
+        !line.unsupported.iter().any(|u| u.lies_between(a, b))
+    };
+    let mut all = Vec::new();
+    for (i, node) in nodes.iter().enumerate() {
+        let above = i + 1 < nodes.len() && joined(i);
+        let below = i > 0 && joined(i - 1);
+        let piece = |upper: &'_ Node| (node.wire_feed_m_min, upper.wire_feed_m_min);
+        if above {
+            let upper = &nodes[i + 1];
+            let (from, to) = piece(upper);
+            all.push(Piece { lower: node, upper, from, to });
+        } else if !below {
+            let (from, to) = piece(node);
+            all.push(Piece { lower: node, upper: node, from, to });
+        }
+    }
+    for withdrawn in line.standing.iter().filter(|s| s.state == "withdrawn") {
+        let [low, high] = withdrawn.wire_feed_m_min;
+        all = all
+            .into_iter()
+            .flat_map(|p| {
+                if high < p.from || low > p.to {
+                    return [Some(p), None];
+                }
+                // The ends of a withdrawn range are withdrawn too.
+                let before = (p.from < low).then(|| Piece { to: low.next_down(), ..p });
+                let after = (p.to > high).then(|| Piece { from: high.next_up(), ..p });
+                [before, after]
+            })
+            .flatten()
+            .collect();
+    }
+    all
+}
+
+impl Piece<'_> {
+    /// Weight of the upper node at a feed.
+    fn weight(&self, feed: f64) -> f64 {
+        let (a, b) = (self.lower.wire_feed_m_min, self.upper.wire_feed_m_min);
+        if b > a { (feed - a) / (b - a) } else { 0.0 }
+    }
+
+    /// Linear between the two nodes.
+    pub(super) fn mixed(&self, low: f64, high: f64, feed: f64) -> f64 {
+        low + self.weight(feed) * (high - low)
+    }
+
+    /// The quantity at a feed, as `at` gives it; `None` where the line does not hold it.
+    pub(super) fn value(&self, record: &LineRecord, wanted: Wanted, feed: f64) -> Option<f64> {
+        let mix = |of: fn(&Node) -> f64| self.mixed(of(self.lower), of(self.upper), feed);
+        match wanted {
+            Wanted::CurrentMeanA(_) => {
+                let wave = Waveform {
+                    pulse_current_a: mix(|n| n.pulse_current_a),
+                    pulse_time_ms: mix(|n| n.pulse_time_ms),
+                    background_current_a: mix(|n| n.background_current_a),
+                    pulse_frequency_hz: mix(|n| n.pulse_frequency_hz),
+                    rise_a_per_ms: mix(|n| n.rise_a_per_ms),
+                    fall_a_per_ms: mix(|n| n.fall_a_per_ms),
+                };
+                Some(wave.moments().mean_a)
+            }
+            Wanted::MeltingRateKgH(_) => Some(record.wire.melting_rate_kg_h(feed / 0.06)),
+            Wanted::HeatInputKjMm(_) => {
+                Some(self.mixed(self.lower.heat_input_kj_mm?, self.upper.heat_input_kj_mm?, feed))
+            }
+        }
+    }
+
+    /// The feeds between which the quantity only rises or only falls: both ends and the turns between.
+    ///
+    /// ```text
+    /// Ī = I_b + (I_p − I_b)·t_p·f, each linear in feed: a cubic, whose slope is zero at two feeds at most
+    /// ```
+    /// Melting rate and heat input are linear in feed.
+    pub(super) fn turns(&self, wanted: Wanted) -> Vec<f64> {
+        let mut feeds = vec![self.from];
+        if matches!(wanted, Wanted::CurrentMeanA(_)) {
+            let (a, b) = (self.lower, self.upper);
+            // Value at the lower node and rise to the upper one.
+            let line = |of: fn(&Node) -> f64| (of(a), of(b) - of(a));
+            let (_, background) = line(|n| n.background_current_a);
+            let (height, height_rise) = line(|n| n.pulse_current_a - n.background_current_a);
+            let (time, time_rise) = line(|n| n.pulse_time_ms / 1000.0);
+            let (frequency, frequency_rise) = line(|n| n.pulse_frequency_hz);
+            let cubic = height_rise * time_rise * frequency_rise;
+            let square = height_rise * time_rise * frequency
+                + height_rise * time * frequency_rise
+                + height * time_rise * frequency_rise;
+            let linear = background
+                + height_rise * time * frequency
+                + height * time_rise * frequency
+                + height * time * frequency_rise;
+            let (a_m_min, b_m_min) = (a.wire_feed_m_min, b.wire_feed_m_min);
+            let mut turns: Vec<f64> = zeros_of_quadratic(3.0 * cubic, 2.0 * square, linear)
+                .into_iter()
+                .map(|t| a_m_min + t * (b_m_min - a_m_min))
+                .filter(|f| *f > self.from && *f < self.to)
+                .collect();
+            turns.sort_by(f64::total_cmp);
+            feeds.extend(turns);
+        }
+        feeds.push(self.to);
+        feeds
+    }
+}
+
+/// Real zeros of a·t² + b·t + c, in the form that loses no digits to cancellation; some may not be finite.
+fn zeros_of_quadratic(a: f64, b: f64, c: f64) -> [f64; 2] {
+    let q = -0.5 * (b + (b * b - 4.0 * a * c).sqrt().copysign(b));
+    [q / a, c / q]
+}
+
+/// What gives the wanted value on one piece: single feeds, or the whole piece where the value is constant.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Found {
+    /// Feeds, ascending.
+    Feeds(Vec<f64>),
+    /// All of it.
+    Everywhere,
+}
+
+/// Every feed on a piece at which the quantity has the wanted value.
+pub(super) fn found(record: &LineRecord, piece: &Piece<'_>, wanted: Wanted) -> Found {
+    let value = wanted.value();
+    let miss = |feed: f64| piece.value(record, wanted, feed).map_or(f64::NAN, |v| v - value);
+    let cuts = piece.turns(wanted);
+    let misses: Vec<f64> = cuts.iter().map(|f| miss(*f)).collect();
+    let same = |m: f64| m.abs() <= SAME * value.abs();
+    if piece.to - piece.from > SAME_FEED_M_MIN && misses.iter().all(|m| same(*m)) {
+        return Found::Everywhere;
+    }
+    let mut feeds = Vec::new();
+    // An end or a turn counts where rounding alone keeps it off the value.
+    let touches = |m: f64| m.abs() <= 1e-13 * value.abs() || (piece.from == piece.to && same(m));
+    for (i, &m) in misses.iter().enumerate() {
+        if touches(m) {
+            feeds.push(cuts[i]);
+        } else if let Some(&next) = misses.get(i + 1)
+            && !touches(next)
+            && m * next < 0.0
+        {
+            feeds.push(crossing(miss, cuts[i], cuts[i + 1], m));
+        }
+    }
+    feeds.dedup_by(|a, b| (*a - *b).abs() < SAME_FEED_M_MIN);
+    Found::Feeds(feeds)
+}
+
+/// The feed at which a quantity that only rises or only falls crosses: halved until no number lies between.
+fn crossing(miss: impl Fn(f64) -> f64, mut low: f64, mut high: f64, at_low: f64) -> f64 {
+    loop {
+        let middle = f64::midpoint(low, high);
+        if middle <= low || middle >= high {
+            return if miss(low).abs() <= miss(high).abs() { low } else { high };
+        }
+        if miss(middle) * at_low > 0.0 { low = middle } else { high = middle }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn zeros_keep_their_digits() {
+        // t² − 3t + 2 = (t − 1)(t − 2).
+        let mut zeros = zeros_of_quadratic(1.0, -3.0, 2.0);
+        zeros.sort_by(f64::total_cmp);
+        assert_eq!(zeros, [1.0, 2.0]);
+        // Linear: 2t − 1.
+        assert!(zeros_of_quadratic(0.0, 2.0, -1.0).contains(&0.5));
+        // 1e-12·t² − t + 1e-3: the small zero is 1e-3 to rounding.
+        assert!(zeros_of_quadratic(1e-12, -1.0, 1e-3).iter().any(|t| (t - 1e-3).abs() < 1e-16));
+        assert!(zeros_of_quadratic(1.0, 0.0, 1.0).iter().all(|t| t.is_nan()));
+    }
+}

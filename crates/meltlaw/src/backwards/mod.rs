@@ -1,0 +1,10 @@
+//! The line backwards: the wire feeds for a mean current, a melting rate or a heat input. `curve` knows the
+//! quantity along the line and finds every feed that gives a value, `interval` how far each answer may be
+//! off, `answers` puts them together, `words` says them plainly.
+
+mod answers;
+mod curve;
+mod interval;
+mod words;
+
+pub use answers::{Answer, Backwards, Nearest, Wanted, feeds_for};
