@@ -281,19 +281,19 @@ impl ComposingRule {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Weights {
-    /// Chance of not one drop (1 − lower bound) twice the smallest possible.
+    /// Chance of not one drop (1 − lower bound) a tenth above the smallest possible; it grows with the fourth power.
     pub one_drop: f64,
     /// Drop diameter 10 % off the target.
     pub drop_size: f64,
-    /// Pulse current off the trials' mean by their standard deviation of ln I_p.
+    /// Pulse current off the trials' mean by a quarter of their range of ln I_p.
     pub pulse_current: f64,
-    /// Pulse current, pulse time and drop diameter bending by 5 % per (m/min)² over 1 m/min.
+    /// Pulse current, pulse time and drop diameter bending by 30 % per (m/min)² over 1 m/min.
     pub smoothness: f64,
 }
 
 impl Default for Weights {
     fn default() -> Self {
-        Self { one_drop: 1.0, drop_size: 1.0, pulse_current: 0.2, smoothness: 1.0 }
+        Self { one_drop: 1.0, drop_size: 1.0, pulse_current: 1.0, smoothness: 1.0 }
     }
 }
 

@@ -14,7 +14,7 @@ use meltlaw::line_at::at;
 use meltlaw::materials::Material;
 use meltlaw::record::LineRecord;
 use meltlaw::statistics::{DrawStream, Purpose};
-use meltlaw::study::{BurnOffForm, CalibrationTerm, CalibrationUncertainty, Pin, Study, Wire};
+use meltlaw::study::{BurnOffForm, CalibrationTerm, CalibrationUncertainty, ComposingRule, Pin, Study, Wire};
 use meltlaw::virtual_bench::{self, Size, Truth};
 use meltlaw_line::{Limit, Status, drop_diameter_mm};
 
@@ -54,6 +54,12 @@ fn benches() -> &'static [Bench] {
             bench(virtual_bench::wire(Material::CarbonSteel, 1.2, None), Offset),
         ]
     })
+}
+
+fn by(composing: ComposingRule, study: &Study) -> Study {
+    let mut study = study.clone();
+    study.line.composing = composing;
+    study
 }
 
 fn steel() -> (Study, &'static FittedStudy) {
@@ -189,8 +195,9 @@ fn binding(line: &Line) -> (BTreeSet<String>, BTreeSet<String>) {
 #[test]
 fn without_limits_every_wire_gets_the_target_drop_mid_window_at_the_preferred_current() {
     for bench in benches() {
-        let line = line_of(&bench.study, &bench.fitted);
-        line_keeps_the_contract(&bench.study, &bench.fitted.laws, &line);
+        let study = by(ComposingRule::Midpoint, &bench.study);
+        let line = line_of(&study, &bench.fitted);
+        line_keeps_the_contract(&study, &bench.fitted.laws, &line);
         assert!(line.nodes.len() > 5, "{:?}", line.unsupported);
         let law = &bench.fitted.laws.detachment;
         let preferred = law.reference_current_a.unwrap() * law.mean_log_pulse_current.unwrap().exp();
@@ -364,6 +371,7 @@ fn each_limit_in_turn_binds_and_is_named() {
     ];
     for case in cases {
         let (mut study, fitted) = steel();
+        study.line.composing = ComposingRule::Midpoint;
         (case.change)(&mut study);
         let line = line_of(&study, fitted);
         line_keeps_the_contract(&study, &fitted.laws, &line);
@@ -405,6 +413,7 @@ fn without_a_law_the_whole_request_is_law_missing() {
 fn the_rule_gives_way_in_order_drop_then_current_then_position() {
     let (mut study, fitted) = steel();
     study.source.background_current_a = Some([25.0, 130.0]);
+    study.line.composing = ComposingRule::Midpoint;
     study.line.drop_to_wire_limits = [1.0, 1.2];
     study.line.extended_by = 0.3;
     study.source.pulse_time_ms = Some([0.8, 2.9]);

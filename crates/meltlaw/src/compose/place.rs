@@ -134,7 +134,11 @@ impl Composer<'_> {
                             }
                         }
                     }
-                    unsupported.push(self.unsupported([run[0].feed, run[run.len() - 1].feed], &whole));
+                    // Two gaps that meet share what lies between their feeds.
+                    let to = candidates.get(end + 1).filter(|next| next.judged.is_err());
+                    let last = run[run.len() - 1].feed;
+                    let last = to.map_or(last, |next| rounded(next.feed - GRID_M_MIN).max(last));
+                    unsupported.push(self.unsupported([run[0].feed, last], &whole));
                 }
             }
             start = end + 1;

@@ -258,13 +258,13 @@ pub(super) const SECTIONS: &[Section] = &[
         "line.weights",
         "What the optimum weighs: each preference costs its weight at the stated departure.",
         &[
-            or("1", key("one_drop", NotNegative, "Chance of not one drop twice the smallest possible.")),
+            or("1", key("one_drop", NotNegative, "Chance of not one drop a tenth above the smallest possible.")),
             or("1", key("drop_size", NotNegative, "Drop diameter 10 % off the target.")),
             or(
-                "0.2",
-                key("pulse_current", NotNegative, "Pulse current off the trials' mean by their standard deviation."),
+                "1",
+                key("pulse_current", NotNegative, "Pulse current off the trials' mean by a quarter of their range."),
             ),
-            or("1", key("smoothness", NotNegative, "Settings bending by 5 % per (m/min)² over 1 m/min.")),
+            or("1", key("smoothness", NotNegative, "Settings bending by 30 % per (m/min)² over 1 m/min.")),
         ],
     ),
     Section {

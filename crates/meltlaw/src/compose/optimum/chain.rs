@@ -19,6 +19,8 @@ const BEND: f64 = 0.3;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Knot {
     pub(super) feed_m_min: f64,
+    /// Knots of other stretches are parted from it by feeds without a setting.
+    pub(super) stretch: usize,
     pub(super) pin: Option<Pin>,
 }
 
@@ -41,10 +43,15 @@ pub(super) struct Chain<'a> {
 
 impl<'a> Chain<'a> {
     pub(super) fn new(ground: &'a Ground<'a>, knots: &'a [Knot], with_cost: bool) -> Self {
-        let feed = |i: usize| knots[i].feed_m_min;
-        let last = knots.len() - 1;
-        let shares = (0..=last)
-            .map(|i| if last == 0 { 1.0 } else { (feed((i + 1).min(last)) - feed(i.saturating_sub(1))) / 2.0 })
+        let joined = |i: usize, j: usize| knots.get(j).filter(|k| k.stretch == knots[i].stretch).map(|k| k.feed_m_min);
+        let shares = (0..knots.len())
+            .map(|i| {
+                let here = knots[i].feed_m_min;
+                let below = i.checked_sub(1).and_then(|j| joined(i, j)).unwrap_or(here);
+                let above = joined(i, i + 1).unwrap_or(here);
+                // A single feed stands for itself.
+                if above > below { (above - below) / 2.0 } else { 0.01 }
+            })
             .collect();
         Self { ground, knots, shares, with_cost, at: RefCell::new(Vec::with_capacity(knots.len())) }
     }
@@ -203,6 +210,9 @@ impl Chain<'_> {
     fn bend_little(&self, at: &[Process], sums: &mut Sums<'_>) {
         let weight = self.ground.study.line.weights.smoothness / (BEND * BEND);
         for i in 1..self.knots.len().saturating_sub(1) {
+            if self.knots[i - 1].stretch != self.knots[i + 1].stretch {
+                continue;
+            }
             let [a, b, c] = [i - 1, i, i + 1].map(|k| self.knots[k].feed_m_min);
             // Second divided difference, twice: the second derivative of the parabola through three knots.
             let part = [2.0 / ((b - a) * (c - a)), -2.0 / ((b - a) * (c - b)), 2.0 / ((c - b) * (c - a))];

@@ -7,7 +7,6 @@ use super::super::broken::ROUNDING;
 use super::super::composed::Composed;
 use super::super::place::Course;
 use super::super::{Composer, Judged, Refused};
-use super::Place;
 use crate::study::Pin;
 
 /// Every so many feeds of the grid one is looked at; where two differ, all between are.
@@ -20,12 +19,13 @@ const SAME_FEED: f64 = 1e-9;
 /// setting at all there is a single one, and nothing to choose.
 const ROOM_AT_ENDS: f64 = 5e-4;
 
-/// A stretch of feeds that all have a setting, with the optimum at its knots.
-struct Stretch {
-    range: [f64; 2],
-    feeds: Vec<f64>,
-    /// At each feed; nothing where its neighbours leave none.
-    settings: Vec<Option<Composed>>,
+/// A feed whose setting was worked out with all others.
+struct Settled {
+    feed: f64,
+    /// The stretch of usable feeds that it belongs to.
+    stretch: usize,
+    /// Nothing where its neighbours leave none.
+    setting: Option<Composed>,
 }
 
 /// A range without a setting.
@@ -37,7 +37,9 @@ struct Gap {
 /// What the optimum says over the feeds asked for.
 pub(in crate::compose) struct OptimumCourse<'a> {
     composer: &'a Composer<'a>,
-    stretches: Vec<Stretch>,
+    /// Stretches of feeds that all have a setting.
+    stretches: Vec<[f64; 2]>,
+    settled: Vec<Settled>,
     gaps: Vec<Gap>,
     /// Pins that no setting can keep.
     contradicted: Vec<(Pin, Refused)>,
@@ -53,95 +55,137 @@ impl Course for OptimumCourse<'_> {
         if let Some((_, refused)) = self.contradicted.iter().find(|(pin, _)| pin.wire_feed_m_min == feed) {
             return Err(refused.clone());
         }
-        let holds = |range: [f64; 2]| (range[0]..=range[1]).contains(&feed);
-        match self.stretches.iter().find(|s| holds(s.range)) {
-            Some(stretch) => self.composer.on_stretch(stretch, feed),
-            None => Err(self
-                .gaps
-                .iter()
-                .find(|g| holds(g.range))
-                .map_or_else(|| Refused { limits: vec![Limit::DataLow], ..Refused::default() }, |g| g.refused.clone())),
+        if let Some(stretch) = self.stretch_of(feed) {
+            return self.on_stretch(stretch, feed);
         }
+        let gap = self.gaps.iter().find(|g| (g.range[0]..=g.range[1]).contains(&feed));
+        Err(gap.map_or_else(|| refused_for(Limit::DataLow), |g| g.refused.clone()))
     }
 
     fn is_settled(&self, feed: f64) -> bool {
-        self.stretches.iter().any(|s| s.feeds.iter().any(|f| (f - feed).abs() < SAME_FEED))
+        self.settled.iter().any(|s| (s.feed - feed).abs() < SAME_FEED)
     }
 
     fn settle(&mut self, more: &[f64]) -> bool {
-        let mut changed = false;
-        for stretch in &mut self.stretches {
-            let known = |feed: &f64| stretch.feeds.iter().any(|f| (f - feed).abs() < SAME_FEED);
-            let blocked = |feed: &f64| self.contradicted.iter().any(|(pin, _)| pin.wire_feed_m_min == *feed);
-            let new: Vec<f64> = more
-                .iter()
-                .filter(|f| (stretch.range[0]..=stretch.range[1]).contains(*f) && !known(f) && !blocked(f))
-                .copied()
-                .collect();
-            if !new.is_empty() {
-                *stretch = self.composer.with_more(stretch, &new);
-                self.base.extend(new);
-                changed = true;
-            }
+        let blocked = |feed: f64| self.contradicted.iter().any(|(pin, _)| pin.wire_feed_m_min == feed);
+        let new: Vec<(f64, usize)> = more
+            .iter()
+            .filter(|f| !self.is_settled(**f) && !blocked(**f))
+            .filter_map(|&f| Some((f, self.stretch_of(f)?)))
+            .collect();
+        if new.is_empty() {
+            return false;
         }
+        let mut places: Vec<(f64, usize)> = self.settled.iter().map(|s| (s.feed, s.stretch)).collect();
+        places.extend(&new);
+        places.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let starts: Vec<(f64, usize, [f64; 3])> =
+            places.into_iter().filter_map(|(f, stretch)| Some((f, stretch, self.start(f, stretch)?))).collect();
+        self.settled = self.composer.settled(&starts, &self.contradicted, true);
+        self.base.extend(new.iter().map(|(f, _)| f));
         self.base.sort_by(f64::total_cmp);
-        changed
+        true
+    }
+}
+
+fn refused_for(limit: Limit) -> Refused {
+    Refused { limits: vec![limit], ..Refused::default() }
+}
+
+impl OptimumCourse<'_> {
+    fn stretch_of(&self, feed: f64) -> Option<usize> {
+        self.stretches.iter().position(|range| (range[0]..=range[1]).contains(&feed))
+    }
+
+    /// The settled feeds of a stretch on either side of a feed; the upper one may be the feed itself.
+    fn beside(&self, stretch: usize, feed: f64) -> [Option<(f64, &Composed)>; 2] {
+        let known = |s: &Settled| s.stretch == stretch && s.setting.is_some();
+        let before = |s: &Settled| s.feed < feed - SAME_FEED;
+        let below = self.settled.iter().rev().find(|s| known(s) && before(s));
+        let above = self.settled.iter().find(|s| known(s) && !before(s));
+        [below, above].map(|s| s.and_then(|s| Some((s.feed, s.setting.as_ref()?))))
+    }
+
+    /// The optimum at a feed: settled, or on the straight way between two that are, its pulse time from the melt
+    /// balance.
+    fn on_stretch(&self, stretch: usize, feed: f64) -> Result<Judged, Refused> {
+        let composer = self.composer;
+        let judge = |composed: Composed, pin: Option<&Pin>, relative: f64| {
+            let mut judged = composer.judge(feed, composed, pin, relative)?;
+            let one_drop = composer.one_drop_probability(&judged.composed.wave);
+            judged.one_drop = Some(one_drop);
+            if one_drop.interval[0] >= composer.study.line.one_drop_floor {
+                Ok(judged)
+            } else {
+                Err(Refused { pin: judged.pin, ..refused_for(Limit::OneDropLow) })
+            }
+        };
+        match self.beside(stretch, feed) {
+            [_, Some((at, composed))] if (at - feed).abs() < SAME_FEED => {
+                judge(composed.clone(), composer.pin(feed), ROUNDING)
+            }
+            [Some(low), Some(high)] => {
+                let between = composer.ground.between(low, high, feed);
+                let between = between.ok_or_else(|| refused_for(Limit::BackgroundLow))?;
+                // What lies between settled feeds keeps limits as nearly as what lies between nodes; a node there
+                // is settled in its own right.
+                judge(between, None, composer.study.line.interpolation_tolerance)
+            }
+            _ => Err(refused_for(Limit::BackgroundLow)),
+        }
+    }
+
+    /// Where the search for a feed begins: what is known there or beside it.
+    fn start(&self, feed: f64, stretch: usize) -> Option<[f64; 3]> {
+        let near = match self.beside(stretch, feed) {
+            [_, Some((at, composed))] if (at - feed).abs() < SAME_FEED => Some(composed.clone()),
+            [Some(low), Some(high)] => self.composer.ground.between(low, high, feed),
+            _ => None,
+        };
+        let ground = &self.composer.ground;
+        near.map(|c| ground.free(&c.wave)).or_else(|| ground.look(feed, self.composer.pin(feed)).map(|p| p.free))
     }
 }
 
 impl Composer<'_> {
     /// What the optimum says over the feeds of the grid.
     pub(in crate::compose) fn by_optimum(&self, grid: &[f64]) -> OptimumCourse<'_> {
-        if grid.is_empty() {
-            return OptimumCourse {
-                composer: self,
-                stretches: Vec::new(),
-                gaps: Vec::new(),
-                contradicted: Vec::new(),
-                base: Vec::new(),
-            };
-        }
         let contradicted = self.contradicted_pins(grid);
-        let (stretches, gaps) = self.stretches(grid, &contradicted);
-        let mut base: Vec<f64> = grid.iter().copied().filter(|f| self.is_base(*f)).collect();
-        base.extend(stretches.iter().flat_map(|s| s.range).chain(gaps.iter().flat_map(|g| g.range)));
-        for (pin, _) in &contradicted {
+        let (stretches, gaps) = self.stretches(grid);
+        let blocked = |feed: f64| contradicted.iter().any(|(pin, _)| pin.wire_feed_m_min == feed);
+        let ends: Vec<f64> = stretches.iter().flatten().copied().collect();
+        let beside_blocked = contradicted.iter().flat_map(|(pin, _)| {
             let place = grid.partition_point(|g| *g < pin.wire_feed_m_min);
-            base.extend(&grid[place.saturating_sub(1)..(place + 2).min(grid.len())]);
-        }
+            grid[place.saturating_sub(1)..(place + 2).min(grid.len())].iter().copied()
+        });
+        let mut base: Vec<f64> = grid.iter().copied().filter(|f| self.is_base(*f)).collect();
+        base.extend(ends.iter().copied().chain(gaps.iter().flat_map(|g| g.range)).chain(beside_blocked));
         base.sort_by(f64::total_cmp);
         base.dedup();
-        OptimumCourse { composer: self, stretches, gaps, contradicted, base }
+        let places: Vec<(f64, usize)> = base
+            .iter()
+            .filter(|f| !blocked(**f))
+            .filter_map(|&f| Some((f, stretches.iter().position(|r| (r[0]..=r[1]).contains(&f))?)))
+            .collect();
+        let starts: Vec<Option<[f64; 3]>> =
+            places.par_iter().map(|&(f, _)| self.ground.look(f, self.pin(f)).map(|p| p.free)).collect();
+        let starts: Vec<(f64, usize, [f64; 3])> =
+            places.iter().zip(starts).filter_map(|(&(f, stretch), free)| Some((f, stretch, free?))).collect();
+        let settled = self.settled(&starts, &contradicted, false);
+        OptimumCourse { composer: self, stretches, settled, gaps, contradicted, base }
     }
 
-    /// The optimum at a feed: at a knot, or on the straight way between two, its pulse time from the melt balance.
-    fn on_stretch(&self, stretch: &Stretch, feed: f64) -> Result<Judged, Refused> {
-        let knots: Vec<(f64, &Composed)> =
-            stretch.feeds.iter().zip(&stretch.settings).filter_map(|(f, c)| Some((*f, c.as_ref()?))).collect();
-        let nothing = Refused { limits: vec![Limit::BackgroundLow], ..Refused::default() };
-        let upper = knots.partition_point(|k| k.0 < feed - SAME_FEED);
-        let judge = |composed: Composed, pin: Option<&Pin>, relative: f64| {
-            let mut judged = self.judge(feed, composed, pin, relative)?;
-            let one_drop = self.one_drop_probability(&judged.composed.wave);
-            judged.one_drop = Some(one_drop);
-            if one_drop.interval[0] >= self.study.line.one_drop_floor {
-                Ok(judged)
-            } else {
-                Err(Refused { limits: vec![Limit::OneDropLow], pin: judged.pin, ..Refused::default() })
-            }
-        };
-        match (upper.checked_sub(1).and_then(|i| knots.get(i)), knots.get(upper)) {
-            (_, Some(&(at, composed))) if (at - feed).abs() < SAME_FEED => {
-                judge(composed.clone(), self.pin(feed), ROUNDING)
-            }
-            (Some(&low), Some(&high)) => {
-                let between = self.ground.between(low, high, feed).ok_or(nothing)?;
-                // What lies between knots keeps limits as nearly as what lies between nodes; a node there is settled
-                // in its own right.
-                judge(between, None, self.study.line.interpolation_tolerance)
-            }
-            _ => Err(nothing),
-        }
+    /// Works out all feeds together, each begun where stated.
+    fn settled(
+        &self,
+        starts: &[(f64, usize, [f64; 3])],
+        contradicted: &[(Pin, Refused)],
+        nearly: bool,
+    ) -> Vec<Settled> {
+        let blocked = |pin: &&Pin| !contradicted.iter().any(|(other, _)| other == *pin);
+        let pins: Vec<Pin> = self.study.line.pins.iter().filter(blocked).copied().collect();
+        let settings = self.ground.optimum(starts, &pins, nearly);
+        starts.iter().zip(settings).map(|(&(feed, stretch, _), setting)| Settled { feed, stretch, setting }).collect()
     }
 
     /// Pins that no setting can keep, and what stands in the way.
@@ -169,9 +213,9 @@ impl Composer<'_> {
     }
 
     /// Stretches and gaps, looked for every tenth feed of the grid, their ends at every one.
-    fn stretches(&self, grid: &[f64], contradicted: &[(Pin, Refused)]) -> (Vec<Stretch>, Vec<Gap>) {
-        let last = grid.len() - 1;
-        let looked: Vec<usize> = (0..=last).filter(|i| i % STRIDE == 0 || *i == last).collect();
+    fn stretches(&self, grid: &[f64]) -> (Vec<[f64; 2]>, Vec<Gap>) {
+        let last = grid.len().saturating_sub(1);
+        let looked: Vec<usize> = (0..grid.len()).filter(|i| i % STRIDE == 0 || *i == last).collect();
         let look = |i: usize| self.refused_at(grid[i]);
         let found: Vec<Option<Refused>> = looked.par_iter().map(|&i| look(i)).collect();
         // Runs of the same kind, [first, last] on the grid, ends by halving.
@@ -209,7 +253,7 @@ impl Composer<'_> {
             let range = [grid[first], grid[last]];
             match refused {
                 Some(refused) => gaps.push(Gap { range, refused }),
-                None => stretches.push(self.stretch(&grid[first..=last], contradicted)),
+                None => stretches.push(range),
             }
         }
         (stretches, gaps)
@@ -259,45 +303,5 @@ impl Composer<'_> {
             .and_then(|composed| self.judge(feed, composed, None, ROUNDING).err())
             .map_or_else(Vec::new, |r| r.beyond);
         Some(Refused { limits, beyond, ..Refused::default() })
-    }
-
-    /// The optimum along feeds that all have a setting.
-    fn stretch(&self, feeds: &[f64], contradicted: &[(Pin, Refused)]) -> Stretch {
-        let last = feeds.len() - 1;
-        let blocked = |feed: f64| contradicted.iter().any(|(pin, _)| pin.wire_feed_m_min == feed);
-        let knots: Vec<f64> = feeds
-            .iter()
-            .enumerate()
-            .filter(|&(i, &f)| (i == 0 || i == last || self.is_base(f)) && (!blocked(f) || i == 0 || i == last))
-            .map(|(_, f)| *f)
-            .collect();
-        let pins: Vec<Pin> = self.study.line.pins.iter().filter(|p| !blocked(p.wire_feed_m_min)).copied().collect();
-        let pin = |feed: f64| pins.iter().find(|p| p.wire_feed_m_min == feed);
-        let places: Vec<Option<Place>> = knots.par_iter().map(|&f| self.ground.look(f, pin(f))).collect();
-        let (feeds_at, starts): (Vec<f64>, Vec<[f64; 3]>) =
-            knots.iter().zip(places).filter_map(|(f, p)| Some((*f, p?.free))).unzip();
-        let settings = self.ground.optimum(&feeds_at, &pins, &starts, false);
-        Stretch { range: [feeds[0], feeds[last]], feeds: feeds_at, settings }
-    }
-
-    /// The optimum with more knots, begun from what is known.
-    fn with_more(&self, stretch: &Stretch, new: &[f64]) -> Stretch {
-        let mut feeds = stretch.feeds.clone();
-        feeds.extend(new);
-        feeds.sort_by(f64::total_cmp);
-        let known: Vec<(f64, &Composed)> =
-            stretch.feeds.iter().zip(&stretch.settings).filter_map(|(f, c)| Some((*f, c.as_ref()?))).collect();
-        let start = |feed: f64| -> Option<[f64; 3]> {
-            let upper = known.partition_point(|k| k.0 < feed - SAME_FEED);
-            let near = match (upper.checked_sub(1).and_then(|i| known.get(i)), known.get(upper)) {
-                (_, Some(&(at, composed))) if (at - feed).abs() < SAME_FEED => Some(composed.clone()),
-                (Some(&low), Some(&high)) => self.ground.between(low, high, feed),
-                _ => None,
-            };
-            near.map(|c| self.ground.free(&c.wave)).or_else(|| self.ground.look(feed, None).map(|p| p.free))
-        };
-        let (feeds, starts): (Vec<f64>, Vec<[f64; 3]>) = feeds.iter().filter_map(|&f| Some((f, start(f)?))).unzip();
-        let settings = self.ground.optimum(&feeds, &self.study.line.pins, &starts, true);
-        Stretch { range: stretch.range, feeds, settings }
     }
 }

@@ -64,7 +64,7 @@ impl Place {
 impl Ground<'_> {
     /// The place at a feed that keeps furthest from all fences; `None` where nothing melts what is fed.
     fn look(&self, feed_m_min: f64, pin: Option<&Pin>) -> Option<Place> {
-        let knots = [Knot { feed_m_min, pin: pin.copied() }];
+        let knots = [Knot { feed_m_min, stretch: 0, pin: pin.copied() }];
         let w = knots[0].w();
         let chain = Chain::new(self, &knots, false);
         let found = newton::minimise(&chain, self.start(w)?.to_vec(), &LOOKING);
@@ -95,7 +95,7 @@ impl Ground<'_> {
 
     /// The setting of a place.
     fn settled(&self, feed_m_min: f64, pin: Option<&Pin>, place: &Place) -> Option<Composed> {
-        let knot = Knot { feed_m_min, pin: pin.copied() };
+        let knot = Knot { feed_m_min, stretch: 0, pin: pin.copied() };
         Some(self.composed(&knot, &self.process(knot.w(), place.free)?, Vec::new()))
     }
 
@@ -110,7 +110,7 @@ impl Ground<'_> {
             background_current_a: mix(a.background_current_a, b.background_current_a),
             ..*a
         };
-        let knot = Knot { feed_m_min, pin: None };
+        let knot = Knot { feed_m_min, stretch: 0, pin: None };
         let process = self.process(knot.w(), self.free(&wave))?;
         let mut prices: Vec<(Limit, f64)> = Vec::new();
         for (limit, price) in &low.1.prices {
@@ -144,18 +144,18 @@ impl Ground<'_> {
             .find(|free| self.process(w, *free).is_some())
     }
 
-    /// The optimum along ascending feeds, each of which has a setting of its own; nothing where the neighbours
-    /// leave none. Starts that are `nearly` there skip the first stages.
-    fn optimum(&self, feeds_m_min: &[f64], pins: &[Pin], starts: &[[f64; 3]], nearly: bool) -> Vec<Option<Composed>> {
-        if feeds_m_min.is_empty() {
+    /// The optimum along ascending feeds (feed, stretch that it belongs to, where to begin), each of which has a
+    /// setting of its own; nothing where the neighbours leave none. Starts that are `nearly` there skip the first
+    /// stages.
+    fn optimum(&self, starts: &[(f64, usize, [f64; 3])], pins: &[Pin], nearly: bool) -> Vec<Option<Composed>> {
+        if starts.is_empty() {
             return Vec::new();
         }
-        let knots: Vec<Knot> = feeds_m_min
-            .iter()
-            .map(|&feed_m_min| Knot { feed_m_min, pin: pins.iter().find(|p| p.wire_feed_m_min == feed_m_min).copied() })
-            .collect();
+        let pin = |feed: f64| pins.iter().find(|p| p.wire_feed_m_min == feed).copied();
+        let knots: Vec<Knot> =
+            starts.iter().map(|&(feed_m_min, stretch, _)| Knot { feed_m_min, stretch, pin: pin(feed_m_min) }).collect();
         let chain = Chain::new(self, &knots, true);
-        let start: Vec<f64> = starts.iter().flatten().copied().collect();
+        let start: Vec<f64> = starts.iter().flat_map(|s| s.2).collect();
         let found = newton::minimise(&chain, start, if nearly { &DECIDING[2..] } else { &DECIDING });
         let last = DECIDING[DECIDING.len() - 1];
         let Some(processes) = chain.processes(&found) else { return vec![None; knots.len()] };
