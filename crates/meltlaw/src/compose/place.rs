@@ -1,7 +1,7 @@
 //! Where nodes stand and where the line has gaps: ends are looked for every 0.01 m/min, nodes are as few as keep
 //! what lies between them true.
 
-use meltlaw_line::{Waveform, drop_diameter_mm};
+use meltlaw_line::{Limit, Waveform, drop_diameter_mm};
 use rayon::prelude::*;
 
 use super::composed::Composed;
@@ -99,14 +99,14 @@ impl Composer<'_> {
             }
             candidates = self.candidates(course);
         }
-        let edge: Vec<bool> = (0..candidates.len())
-            .map(|i| {
-                (i > 0 && candidates[i].differs(&candidates[i - 1]))
-                    || candidates.get(i + 1).is_some_and(|next| candidates[i].differs(next))
-            })
-            .collect();
-        let mut edge = edge.into_iter();
-        candidates.retain(|c| edge.next() == Some(true) || c.judged.is_err() || course.is_settled(c.feed));
+        for candidate in &mut candidates {
+            if let (Ok(judged), false) = (&candidate.judged, course.is_settled(candidate.feed)) {
+                // What no round settled is left to the gap beside it.
+                let limits = judged.composed.limits.clone();
+                let limits = if limits.is_empty() { vec![Limit::DropLarge] } else { limits };
+                candidate.judged = Err(Refused { limits, unsteady: true, ..Refused::default() });
+            }
+        }
         let mut nodes = Vec::new();
         let mut unsupported = Vec::new();
         let mut start = 0;
@@ -134,11 +134,13 @@ impl Composer<'_> {
                             }
                         }
                     }
-                    // Two gaps that meet share what lies between their feeds.
-                    let to = candidates.get(end + 1).filter(|next| next.judged.is_err());
+                    // A gap reaches to the feeds beside it: to a node, or to where the next gap begins.
+                    let before = start.checked_sub(1).and_then(|i| candidates[i].judged.as_ref().ok().map(|_| i));
+                    let from =
+                        before.map_or(run[0].feed, |i| rounded(candidates[i].feed + GRID_M_MIN).min(run[0].feed));
                     let last = run[run.len() - 1].feed;
-                    let last = to.map_or(last, |next| rounded(next.feed - GRID_M_MIN).max(last));
-                    unsupported.push(self.unsupported([run[0].feed, last], &whole));
+                    let to = candidates.get(end + 1).map_or(last, |next| rounded(next.feed - GRID_M_MIN).max(last));
+                    unsupported.push(self.unsupported([from, to], &whole));
                 }
             }
             start = end + 1;
@@ -221,7 +223,13 @@ impl Composer<'_> {
 
     /// The step between nodes, no finer than a feeder can be set.
     fn step(&self) -> f64 {
-        self.study.line.step_m_min.max(FINEST_STEP_M_MIN)
+        let step = self.study.line.step_m_min.max(FINEST_STEP_M_MIN);
+        // Feeds are rounded to the hundred-thousandth, and two of them must not lie further apart than the step.
+        if step == rounded(step) && self.study.line.wire_feed_m_min[0] == rounded(self.study.line.wire_feed_m_min[0]) {
+            step
+        } else {
+            rounded(step - 1e-5)
+        }
     }
 
     /// Whether a feed of the grid is the one nearest to some multiple of a step from the lowest feed.

@@ -15,6 +15,9 @@ use crate::study::Pin;
 /// Bend of a setting's logarithm per (m/min)² that costs the weight of smoothness over 1 m/min.
 const BEND: f64 = 0.3;
 
+/// Distance from its limit at which a setting lies on it for any bench: a tenth of a per cent.
+pub(super) const BINDS: f64 = 1e-3;
+
 /// A feed at which settings are free.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Knot {
@@ -56,15 +59,8 @@ impl<'a> Chain<'a> {
         Self { ground, knots, shares, with_cost, at: RefCell::new(Vec::with_capacity(knots.len())) }
     }
 
-    /// The process at every knot; `None` where one has none.
-    pub(super) fn processes(&self, u: &[f64]) -> Option<Vec<Process>> {
-        self.knots.iter().zip(u.chunks_exact(3)).map(|(k, u)| self.ground.process(k.w(), [u[0], u[1], u[2]])).collect()
-    }
-
     /// What the fences of a knot save if they moved by 1 %, by limit, where they bind.
     pub(super) fn prices(&self, stage: Stage, index: usize, at: &Process) -> Vec<(Limit, f64)> {
-        // A tenth of a per cent from its limit a setting lies on it for any bench.
-        const BINDS: f64 = 1e-3;
         let mut prices: Vec<(Limit, f64)> = Vec::new();
         self.ground.fences(self.knots[index].w(), at, |limit, c| {
             if c.value < BINDS {

@@ -24,8 +24,8 @@ struct Settled {
     feed: f64,
     /// The stretch of usable feeds that it belongs to.
     stretch: usize,
-    /// Nothing where its neighbours leave none.
-    setting: Option<Composed>,
+    /// What stands in the way where its neighbours leave none.
+    setting: Result<Composed, Vec<Limit>>,
 }
 
 /// A range without a setting.
@@ -63,14 +63,15 @@ impl Course for OptimumCourse<'_> {
     }
 
     fn is_settled(&self, feed: f64) -> bool {
-        self.settled.iter().any(|s| (s.feed - feed).abs() < SAME_FEED)
+        self.settled.iter().any(|s| s.setting.is_ok() && (s.feed - feed).abs() < SAME_FEED)
     }
 
     fn settle(&mut self, more: &[f64]) -> bool {
         let blocked = |feed: f64| self.contradicted.iter().any(|(pin, _)| pin.wire_feed_m_min == feed);
+        let tried = |feed: f64| self.settled.iter().any(|s| (s.feed - feed).abs() < SAME_FEED);
         let new: Vec<(f64, usize)> = more
             .iter()
-            .filter(|f| !self.is_settled(**f) && !blocked(**f))
+            .filter(|f| !tried(**f) && !blocked(**f))
             .filter_map(|&f| Some((f, self.stretch_of(f)?)))
             .collect();
         if new.is_empty() {
@@ -99,11 +100,11 @@ impl OptimumCourse<'_> {
 
     /// The settled feeds of a stretch on either side of a feed; the upper one may be the feed itself.
     fn beside(&self, stretch: usize, feed: f64) -> [Option<(f64, &Composed)>; 2] {
-        let known = |s: &Settled| s.stretch == stretch && s.setting.is_some();
+        let known = |s: &Settled| s.stretch == stretch && s.setting.is_ok();
         let before = |s: &Settled| s.feed < feed - SAME_FEED;
         let below = self.settled.iter().rev().find(|s| known(s) && before(s));
         let above = self.settled.iter().find(|s| known(s) && !before(s));
-        [below, above].map(|s| s.and_then(|s| Some((s.feed, s.setting.as_ref()?))))
+        [below, above].map(|s| s.and_then(|s| Some((s.feed, s.setting.as_ref().ok()?))))
     }
 
     /// The optimum at a feed: settled, or on the straight way between two that are, its pulse time from the melt
@@ -120,6 +121,10 @@ impl OptimumCourse<'_> {
                 Err(Refused { pin: judged.pin, ..refused_for(Limit::OneDropLow) })
             }
         };
+        let given_up = self.settled.iter().find(|s| (s.feed - feed).abs() < SAME_FEED);
+        if let Some(limits) = given_up.and_then(|s| s.setting.as_ref().err()) {
+            return Err(Refused { limits: limits.clone(), unsteady: true, ..Refused::default() });
+        }
         match self.beside(stretch, feed) {
             [_, Some((at, composed))] if (at - feed).abs() < SAME_FEED => {
                 judge(composed.clone(), composer.pin(feed), ROUNDING)

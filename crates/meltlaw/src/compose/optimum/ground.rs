@@ -217,6 +217,19 @@ impl<'a> Ground<'a> {
         each(Limit::MeltingRateUncertain, self.log_melting_rate_se(w, at));
     }
 
+    /// Limits of x, y and v themselves.
+    pub(super) fn own_limits(&self, w: f64) -> [[f64; 2]; 3] {
+        let [smallest, largest] = self.study.line.drop_to_wire_limits;
+        let source = &self.study.source;
+        let [slowest, fastest] = source.pulse_frequency_hz.unwrap_or([0.0, f64::INFINITY]).map(f64::ln);
+        let reference = self.reference_a();
+        [
+            self.currents.map(|c| c.0),
+            [self.drop_log_frequency(w, largest).max(slowest), self.drop_log_frequency(w, smallest).min(fastest)],
+            source.background_current_a.unwrap_or([0.0, f64::INFINITY]).map(|a| a / reference),
+        ]
+    }
+
     /// ln(limit/relative standard error of the melting rate).
     fn log_melting_rate_se(&self, w: f64, at: &Process) -> Jet {
         let c = &self.burn_off_covariance;
