@@ -16,6 +16,9 @@ pub struct Line {
     pub interpolation: Interpolation,
     /// Ranges that `support` rests on.
     pub validity: BTreeMap<String, Validity>,
+    /// What ends the usable feeds, and which trials would move the ends.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub range_ends: Vec<RangeEnd>,
     /// Feeds for which there is no setting, and why.
     pub unsupported: Vec<Unsupported>,
     /// Usable settings, ascending in wire feed.
@@ -184,6 +187,63 @@ pub struct Validity {
     pub extended: [f64; 2],
     /// Where the range comes from.
     pub reason: String,
+    /// The trials at both ends; absent where the record of the laws does not name them.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub ends: Option<[ValidityEnd; 2]>,
+}
+
+/// The trial that a range ends with.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ValidityEnd {
+    /// Its identifier.
+    pub trial: String,
+    /// Its reading, in the unit of the variable.
+    pub value: f64,
+    /// Where the range would end without it; null for a single trial.
+    pub next: Option<f64>,
+}
+
+/// An end of the usable feeds: what ends it, and which trial would move it by how much.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RangeEnd {
+    /// The last node.
+    pub wire_feed_m_min: f64,
+    /// `low`: no setting below it; `high`: none above it.
+    pub side: String,
+    /// What stands in the way beyond; empty where no more was asked for.
+    pub limits: Vec<String>,
+    /// Where the data end it: the variable, named as in `validity`.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub variable: Option<String>,
+    /// The law whose trials lie elsewhere together, where no single range ends it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub together: Option<String>,
+    /// The most extended value of the variable, in its unit; absent where no single range ends it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub limit_value: Option<f64>,
+    /// The trial that sets it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub trial: Option<String>,
+    /// What one more trial would gain.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub further_trial: Option<FurtherTrial>,
+    /// Where the usable feeds would end without `trial`: ranges only, laws and settings held.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub without_trial_m_min: Option<f64>,
+    /// In words.
+    pub reason: String,
+}
+
+/// A trial one step beyond an end, with the line's own settings carried on in a straight line.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FurtherTrial {
+    /// Its wire feed.
+    pub wire_feed_m_min: f64,
+    /// Its value of the variable that ends the feeds, in its unit.
+    pub value: f64,
+    /// Where the data would then end the usable feeds, laws held and the trial read without error; no farther than
+    /// was asked for.
+    pub end_m_min: f64,
 }
 
 /// A range of feeds without a setting.

@@ -2,7 +2,7 @@
 //! truth. The limits are exact binomial tails: a program whose intervals cover what is promised fails one of
 //! these in ten thousand times, once and for all, since the laboratories are seeded.
 
-use meltlaw::virtual_bench::{Kind, Tally, binomial_limits, examine};
+use meltlaw::virtual_bench::{Kind, Reach, SUPPORTED, SupportTally, Tally, binomial_limits, examine, examine_support};
 use rayon::prelude::*;
 
 /// Share of outcomes on one side that count as too unlikely.
@@ -50,6 +50,39 @@ fn small_labs_recover_their_laws() {
 #[test]
 fn small_labs_that_measure_feeds_and_drops_in_different_trials_recover_their_laws() {
     recovers(Kind::SmallApart, 200);
+}
+
+/// Of nodes called `measured`, and of those called `extended`, no more miss the truth than stated. One node of each
+/// lab counts, the lowest or the highest of its support: those in between share its laws.
+fn support_is_worth_what_it_says(kind: Kind, labs: u64) {
+    let tally = SupportTally::new((0..labs).into_par_iter().map(|n| examine_support(&kind.lab(3, n))).collect());
+    for reach in [Reach::Measured, Reach::Extended] {
+        for (quantity, name) in SUPPORTED.iter().enumerate() {
+            for end in 0..2 {
+                let (missed, all) = tally.missed_at_end(reach, quantity, end);
+                let [_, most] = binomial_limits(all, [0.0, 0.05], TAIL);
+                assert!(
+                    missed <= most && 10 * all >= 9 * labs,
+                    "{}: {name} of {} nodes misses the truth in {missed} of {all} labs, {most} at most expected",
+                    kind.name(),
+                    reach.name()
+                );
+            }
+        }
+    }
+    // Where the process leaves the laws beyond the trials, support keeps the line from most of the harm.
+    let [inside, beyond] = [Reach::Measured, Reach::Refused].map(|reach| tally.missed(reach, 0).0[1]);
+    assert!(beyond > 3.0 * inside, "{}: {inside} of measured, {beyond} of refused", kind.name());
+}
+
+#[test]
+fn measured_and_extended_nodes_of_small_labs_miss_no_more_than_stated() {
+    support_is_worth_what_it_says(Kind::Small, 100);
+}
+
+#[test]
+fn measured_and_extended_nodes_off_a_thin_cloud_miss_no_more_than_stated() {
+    support_is_worth_what_it_says(Kind::OneRecipe, 40);
 }
 
 /// Labs of a kind that carry any warning.

@@ -17,12 +17,15 @@ mod table;
 use std::fmt::Write;
 use std::time::Instant;
 
-use meltlaw::virtual_bench::{Kind, Tally, examine};
+use meltlaw::virtual_bench::{Kind, SupportTally, Tally, examine, examine_support};
 use rayon::prelude::*;
 
 /// Every so many labs are examined at all confidences and against the oracle: that costs three times as much,
 /// and the default confidence is what the demands are about.
 const THOROUGH_EVERY: u64 = 4;
+
+/// One lab of so many composes a line beyond its trials too: each gives some twenty nodes.
+const SUPPORT_EVERY: u64 = 4;
 
 fn main() {
     let arguments = arguments::read(std::env::args().skip(1)).unwrap_or_else(|message| {
@@ -44,7 +47,12 @@ fn main() {
                 .map(|number| examine(&kind.lab(arguments.seed, number), number % THOROUGH_EVERY == 0))
                 .collect(),
         );
-        let section = table::section(kind, &tally);
+        let mut section = table::section(kind, &tally);
+        if !kind.has_fault() {
+            let labs = (0..arguments.labs / SUPPORT_EVERY).into_par_iter();
+            let scored = labs.map(|number| examine_support(&kind.lab(arguments.seed, number))).collect();
+            section.push_str(&table::support(&SupportTally::new(scored)));
+        }
         print!("{section}");
         eprintln!("{}: {:.0} s", kind.name(), begun.elapsed().as_secs_f64());
         page.push_str(&section);

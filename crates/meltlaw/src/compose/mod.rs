@@ -13,6 +13,7 @@ mod node;
 mod optimum;
 mod place;
 pub(crate) mod process;
+mod range_ends;
 mod reasons;
 mod shift;
 mod shift_setting;
@@ -229,6 +230,7 @@ impl Composer<'_> {
             standing,
             interpolation,
             validity: self.knowledge.validity(),
+            range_ends: self.range_ends(&placed.nodes, &placed.unsupported),
             unsupported: placed.unsupported,
             influence: self.influence(record, &placed.nodes),
             composing: Some(composing),
@@ -277,6 +279,7 @@ fn nothing(study: &Study, laws: &Laws) -> Line {
             reason: Some("the line has no node".to_owned()),
         },
         validity: std::collections::BTreeMap::new(),
+        range_ends: Vec::new(),
         unsupported: vec![Unsupported {
             wire_feed_m_min: study.line.wire_feed_m_min,
             limits: vec![Limit::LawMissing.word().to_owned()],

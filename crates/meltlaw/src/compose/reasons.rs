@@ -2,12 +2,13 @@
 
 use meltlaw_line::Limit;
 
+use super::support::Edge;
 use super::{Composer, Refused};
 use crate::line::Unsupported;
 
 impl Composer<'_> {
     pub(super) fn unsupported(&self, range: [f64; 2], refused: &Refused) -> Unsupported {
-        let mut parts: Vec<String> = refused.beyond.iter().map(|&(name, side)| self.beyond(name, side)).collect();
+        let mut parts: Vec<String> = refused.beyond.iter().map(|&(edge, side)| self.beyond(edge, side)).collect();
         let others: Vec<&Limit> =
             refused.limits.iter().filter(|l| !matches!(l, Limit::DataLow | Limit::DataHigh)).collect();
         if refused.unsteady {
@@ -42,23 +43,59 @@ impl Composer<'_> {
         }
     }
 
-    pub(super) fn beyond(&self, name: &str, side: Limit) -> String {
+    pub(super) fn beyond(&self, edge: Edge, side: Limit) -> String {
         let percent = 100.0 * self.study.line.extended_by;
-        let validity = self.knowledge.validity();
-        let Some(v) = validity.get(name) else { return String::new() };
-        let (side, end) = if side == Limit::DataHigh { ("above", v.measured[1]) } else { ("below", v.measured[0]) };
-        let (what, end) = match name {
-            "current_mean_a" => ("mean current", format!("{end:.0} A")),
-            "extension_rms_squared_mm_a2" => ("extension times squared RMS current", format!("{end:.0} mm·A²")),
-            "detachment_s" => ("pulse time at the reference current", format!("{:.2} ms", end.exp())),
-            "log_pulse_current" => {
-                ("pulse current", format!("{:.0} A", self.laws.detachment.reference_current_a * end.exp()))
+        let high = side == Limit::DataHigh;
+        match edge {
+            Edge::Range(name) => {
+                let validity = self.knowledge.validity();
+                let Some(v) = validity.get(name) else { return String::new() };
+                let (side, end) = if high { ("above", v.measured[1]) } else { ("below", v.measured[0]) };
+                format!(
+                    "the {} would lie {side} what the trials reach ({}) by more than {percent:.0} % of their range: weld trials there",
+                    variable(name),
+                    self.in_unit(name, end)
+                )
             }
-            _ => ("arc length", format!("{end:.1} mm")),
-        };
-        format!(
-            "the {what} would lie {side} what the trials reach ({end}) by more than {percent:.0} % of their range: weld trials there"
-        )
+            Edge::Together(law, name) => format!(
+                "{} each lie within their ranges, but no trial lies near this combination: the {} would be {} than goes with the others in the trials, by more than {percent:.0} % of its range: weld trials at this combination",
+                together(law),
+                variable(name),
+                if high { "higher" } else { "lower" },
+            ),
+        }
+    }
+
+    /// A variable's value in the unit of the bench.
+    pub(super) fn in_unit(&self, name: &str, value: f64) -> String {
+        match name {
+            "current_mean_a" => format!("{value:.0} A"),
+            "extension_rms_squared_mm_a2" => format!("{value:.0} mm·A²"),
+            "detachment_s" => format!("{:.2} ms", value.exp()),
+            "log_pulse_current" => format!("{:.0} A", self.laws.detachment.reference_current_a * value.exp()),
+            _ => format!("{value:.1} mm"),
+        }
+    }
+}
+
+/// A variable of the laws in the words of the bench.
+pub(super) fn variable(name: &str) -> &'static str {
+    match name {
+        "current_mean_a" => "mean current",
+        "extension_rms_squared_mm_a2" => "extension times squared RMS current",
+        "detachment_s" => "pulse time at the reference current",
+        "log_pulse_current" => "pulse current",
+        "extension_mm" => "extension",
+        _ => "arc length",
+    }
+}
+
+/// The variables of a law that are judged together.
+pub(super) fn together(law: &str) -> &'static str {
+    match law {
+        "burn_off" => "mean current and extension times squared RMS current",
+        "detachment" => "pulse current and pulse time",
+        _ => "mean current, arc length and extension",
     }
 }
 

@@ -1,16 +1,46 @@
-//! How far the trials carry a setting: ranges of the laws' own variables, and leverage.
+//! How far the trials carry a setting: the ranges of the laws' own variables, where the trials of each law lie
+//! together, and leverage.
 
 use std::collections::BTreeMap;
 
 use meltlaw_line::{Limit, Support};
 
 use super::laws_at_work::LawsAtWork;
-use crate::laws::Laws;
-use crate::line::Validity;
+use crate::laws::{CloudEnd, FittedLaw, JointRegion, Laws, TrialCloud};
+use crate::line::{Validity, ValidityEnd};
 use crate::study::Study;
 
-/// A variable at which the data end, and on which side.
-pub(super) type Beyond = (&'static str, Limit);
+/// What the data end at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Edge {
+    /// The range of a variable.
+    Range(&'static str),
+    /// Where the trials of a law lie together; the variable is the one that lies farthest from what the
+    /// others lead one to expect.
+    Together(&'static str, &'static str),
+}
+
+/// Where the data end, and on which side.
+pub(super) type Beyond = (Edge, Limit);
+
+/// Variables with a range that support is judged by, and the law whose trials set it.
+const RANGES: [(&str, &str); 5] = [
+    ("burn_off", "current_mean_a"),
+    ("burn_off", "extension_rms_squared_mm_a2"),
+    ("detachment", "detachment_s"),
+    ("detachment", "log_pulse_current"),
+    ("arc_voltage", "arc_length_mm"),
+];
+
+/// All variables that the laws' trials can be held against together.
+const VARIABLES: [&str; 6] = [
+    "current_mean_a",
+    "extension_rms_squared_mm_a2",
+    "detachment_s",
+    "log_pulse_current",
+    "arc_length_mm",
+    "extension_mm",
+];
 
 /// A setting in the variables that support is judged by.
 #[derive(Debug, Clone, Copy)]
@@ -27,75 +57,176 @@ pub(super) struct Place {
     pub(super) log_pulse_current: f64,
 }
 
-/// Ranges and conditions that support rests on.
+/// Ranges, joint regions and conditions that support rests on.
 #[derive(Debug, Clone)]
 pub(super) struct Knowledge<'a> {
     study: &'a Study,
     laws: &'a LawsAtWork,
-    ranges: BTreeMap<&'static str, [f64; 2]>,
+    ranges: BTreeMap<&'static str, Known>,
+    together: Vec<KnownTogether>,
     /// Nothing better than `extended`, and why.
     pub(super) at_best_extended: Option<String>,
+}
+
+/// A range and, where the record names them, the trials at its ends.
+#[derive(Debug, Clone)]
+struct Known {
+    range: [f64; 2],
+    ends: Option<[CloudEnd; 2]>,
+}
+
+/// The trials of one law together.
+#[derive(Debug, Clone)]
+struct KnownTogether {
+    law: &'static str,
+    variables: Vec<&'static str>,
+    cloud: TrialCloud,
+    region: JointRegion,
+    /// Ranges of the variables, high − low.
+    widths: Vec<f64>,
+}
+
+impl KnownTogether {
+    /// `None` where the record has no cloud or its trials leave nothing to be joint.
+    fn new(name: &'static str, law: &FittedLaw) -> Option<Self> {
+        let cloud = law.cloud.clone()?;
+        let word = |v: &String| VARIABLES.into_iter().find(|k| k == v);
+        let width = |v: &String| law.range.get(v).map(|[low, high]| high - low);
+        Some(Self {
+            law: name,
+            variables: cloud.variables.iter().map(word).collect::<Option<_>>()?,
+            region: JointRegion::new(&cloud)?,
+            widths: cloud.variables.iter().map(width).collect::<Option<_>>()?,
+            cloud,
+        })
+    }
+
+    /// With another cloud of the same variables.
+    fn become_one(&mut self, cloud: TrialCloud) {
+        if let Some(region) = JointRegion::new(&cloud) {
+            (self.cloud, self.region) = (cloud, region);
+        }
+    }
 }
 
 impl<'a> Knowledge<'a> {
     /// From the record of the laws.
     pub(super) fn new(study: &'a Study, record: &Laws, laws: &'a LawsAtWork) -> Self {
-        let mut ranges = BTreeMap::new();
-        for (law, name) in [
-            (&record.burn_off, "current_mean_a"),
-            (&record.burn_off, "extension_rms_squared_mm_a2"),
-            (&record.detachment, "detachment_s"),
-            (&record.detachment, "log_pulse_current"),
-            (&record.arc_voltage, "arc_length_mm"),
-        ] {
-            if let Some(range) = law.range.get(name) {
-                ranges.insert(name, *range);
-            }
+        let by_name: BTreeMap<&str, &FittedLaw> = record.by_name().into_iter().collect();
+        let known = |(law, name): (&str, &'static str)| {
+            let ends = by_name[law].cloud.as_ref().and_then(|cloud| cloud.ends.get(name).cloned());
+            Some((name, Known { range: *by_name[law].range.get(name)?, ends }))
+        };
+        let together = record.by_name().into_iter().filter_map(|(name, law)| KnownTogether::new(name, law));
+        Self {
+            study,
+            laws,
+            ranges: RANGES.into_iter().filter_map(known).collect(),
+            together: together.collect(),
+            at_best_extended: at_best_extended(study, record, laws),
         }
-        let at_best_extended = at_best_extended(study, record, laws);
-        Self { study, laws, ranges, at_best_extended }
     }
 
-    /// Ranges as kept in the line, measured and extended.
+    /// Ranges as kept in the line, measured and extended, with the trials that set them.
     pub(super) fn validity(&self) -> BTreeMap<String, Validity> {
         let by = self.study.line.extended_by;
         self.ranges
             .iter()
-            .map(|(name, &[low, high])| {
+            .map(|(&name, Known { range: [low, high], ends })| {
                 let wider = by * (high - low);
+                let end = |e: CloudEnd| ValidityEnd { trial: e.trial, value: e.value, next: e.next };
                 let validity = Validity {
-                    measured: [low, high],
+                    measured: [*low, *high],
                     extended: [low - wider, high + wider],
                     reason: "range of the trials used".to_owned(),
+                    ends: ends.clone().map(|ends| ends.map(end)),
                 };
-                ((*name).to_owned(), validity)
+                (name.to_owned(), validity)
             })
             .collect()
     }
 
-    /// The support of a place, or the variables at which the data end.
+    /// The trial that sets an edge on a side: the one at the end of the range, the farthest of those together.
+    pub(super) fn trial_at(&self, (edge, side): Beyond) -> Option<&str> {
+        let end = match edge {
+            Edge::Range(name) => &self.ranges.get(name)?.ends.as_ref()?[usize::from(side == Limit::DataHigh)],
+            Edge::Together(law, _) => self.together.iter().find(|t| t.law == law)?.cloud.farthest.as_ref()?,
+        };
+        Some(&end.trial)
+    }
+
+    /// What is known with one more trial at a place, the laws kept: ranges that hold it, clouds that count it in.
+    pub(super) fn with_trial_at(&self, place: &Place) -> Self {
+        let mut more = self.clone();
+        for (name, known) in &mut more.ranges {
+            let (v, [low, high]) = (self.value(name, place), known.range);
+            known.range = [low.min(v), high.max(v)];
+        }
+        for t in &mut more.together {
+            let cloud = t.cloud.with(&self.values(t, place));
+            t.become_one(cloud);
+        }
+        more
+    }
+
+    /// What is known without a trial, the laws kept: each range that it ends is drawn in to the next trial, and
+    /// where it lies farthest out the next one does.
+    pub(super) fn without_trial(&self, trial: &str) -> Self {
+        let mut less = self.clone();
+        for known in less.ranges.values_mut() {
+            for (bound, end) in known.range.iter_mut().zip(known.ends.iter().flatten()) {
+                if end.trial == trial {
+                    *bound = end.next.unwrap_or(*bound);
+                }
+            }
+        }
+        for t in &mut less.together {
+            let cloud = t.cloud.without(trial);
+            t.become_one(cloud);
+        }
+        less
+    }
+
+    /// The support of a place, or where the data end.
+    ///
+    /// `measured` lies in each range, no farther out than the farthest trial of each law, and has no more leverage
+    /// than the largest. `extended` lies no more than `extended_by` of a range beyond it, and in the region of the
+    /// trials grown as the ranges grow, by 1 + 2·`extended_by` about its mean, or no more than `extended_by` of each
+    /// range away from that: trials of a single recipe form a thin cloud, and a place a little off it is no
+    /// farther out for that. What such trials leave unknown of the coefficients `melting_rate_relative_se` tells.
     ///
     /// # Errors
-    /// `data_low` or `data_high` for each variable that lies too far out.
+    /// `data_low` or `data_high` for each variable that lies too far out of its range; where all ranges hold,
+    /// for the variable of each law that lies farthest from what the others lead one to expect.
     pub(super) fn judge(&self, place: &Place) -> Result<Support, Vec<Beyond>> {
-        let extension = self.extension_mm();
-        let arc_length_mm = self.study.bench.arc_length_mm;
+        let by = self.study.line.extended_by;
         let mut beyond = Vec::new();
         let mut inside = true;
-        for (&name, &[low, high]) in &self.ranges {
-            let value = match name {
-                "current_mean_a" => place.current_mean_a,
-                "extension_rms_squared_mm_a2" => extension * place.mean_square_a2,
-                "detachment_s" => place.detachment_s,
-                "log_pulse_current" => place.log_pulse_current,
-                _ => arc_length_mm,
-            };
-            let wider = self.study.line.extended_by * (high - low);
+        for (&name, known) in &self.ranges {
+            let value = self.value(name, place);
+            let [low, high] = known.range;
+            let wider = by * (high - low);
             inside &= (low..=high).contains(&value);
             if !(value >= low - wider) {
-                beyond.push((name, Limit::DataLow));
+                beyond.push((Edge::Range(name), Limit::DataLow));
             } else if !(value <= high + wider) {
-                beyond.push((name, Limit::DataHigh));
+                beyond.push((Edge::Range(name), Limit::DataHigh));
+            }
+        }
+        if !beyond.is_empty() {
+            return Err(beyond);
+        }
+        for t in &self.together {
+            let values = self.values(t, place);
+            if t.region.holds(&values) {
+                continue;
+            }
+            inside = false;
+            let slack: Vec<f64> = t.widths.iter().map(|width| by * width).collect();
+            if !t.region.holds_within(&values, 1.0 + 2.0 * by, &slack) {
+                let (which, off) = t.region.least_expected(&values);
+                let side = if off > 0.0 { Limit::DataHigh } else { Limit::DataLow };
+                beyond.push((Edge::Together(t.law, t.variables[which]), side));
             }
         }
         if !beyond.is_empty() {
@@ -103,6 +234,22 @@ impl<'a> Knowledge<'a> {
         }
         let known = inside && self.leverage_ratio(place) <= 1.0 && self.at_best_extended.is_none();
         Ok(if known { Support::Measured } else { Support::Extended })
+    }
+
+    fn values(&self, t: &KnownTogether, place: &Place) -> Vec<f64> {
+        t.variables.iter().map(|name| self.value(name, place)).collect()
+    }
+
+    /// A variable of the laws at a place.
+    pub(super) fn value(&self, name: &str, place: &Place) -> f64 {
+        match name {
+            "current_mean_a" => place.current_mean_a,
+            "extension_rms_squared_mm_a2" => self.extension_mm() * place.mean_square_a2,
+            "detachment_s" => place.detachment_s,
+            "log_pulse_current" => place.log_pulse_current,
+            "extension_mm" => self.extension_mm(),
+            _ => self.study.bench.arc_length_mm,
+        }
     }
 
     fn extension_mm(&self) -> f64 {
@@ -168,4 +315,68 @@ fn at_best_extended(study: &Study, record: &Laws, laws: &LawsAtWork) -> Option<S
         return Some("the voltage law has no term for the extension, so it holds only at the trials' contact-tip-to-work distances".to_owned());
     }
     None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::fit_laws;
+    use crate::virtual_bench::Kind;
+
+    /// A place within every range at shares of them.
+    fn at(laws: &Laws, current: f64, heated: f64) -> Place {
+        let between = |law: &FittedLaw, name: &str, share: f64| {
+            let [low, high] = law.range[name];
+            low + share * (high - low)
+        };
+        Place {
+            wire_feed_mm_s: 100.0,
+            current_mean_a: between(&laws.burn_off, "current_mean_a", current),
+            mean_square_a2: between(&laws.burn_off, "extension_rms_squared_mm_a2", heated) / 14.0,
+            detachment_s: between(&laws.detachment, "detachment_s", 0.5),
+            log_pulse_current: between(&laws.detachment, "log_pulse_current", 0.5),
+        }
+    }
+
+    fn judged(laws: &Laws, place: &Place) -> Result<Support, Vec<Beyond>> {
+        let mut study = Kind::Steel.lab(1, 0).study;
+        study.line.extended_by = 0.15;
+        let at_work = LawsAtWork::new(laws, &[], 0.95).expect("usable laws");
+        Knowledge::new(&study, laws, &at_work).judge(place)
+    }
+
+    #[test]
+    fn a_corner_of_the_ranges_that_nobody_welded_is_not_supported() {
+        let lab = Kind::Steel.lab(1, 0);
+        let laws = fit_laws(&lab.study, &lab.trials).laws;
+        assert_eq!(judged(&laws, &at(&laws, 0.5, 0.5)), Ok(Support::Measured));
+        // Little mean current at much heat in the extension: in range each.
+        let corner = at(&laws, 0.02, 0.98);
+        let beyond = judged(&laws, &corner).expect_err("a corner");
+        assert_eq!(beyond.len(), 1);
+        match beyond[0] {
+            (Edge::Together("burn_off", "current_mean_a"), side) => assert_eq!(side, Limit::DataLow),
+            (Edge::Together("burn_off", _), side) => assert_eq!(side, Limit::DataHigh),
+            other => panic!("{other:?}"),
+        }
+        // The ranges alone let it pass, as a record without the cloud still does.
+        let mut boxed = laws.clone();
+        for law in [&mut boxed.burn_off, &mut boxed.detachment, &mut boxed.arc_voltage] {
+            law.cloud = None;
+        }
+        assert!(judged(&boxed, &corner).is_ok());
+    }
+
+    #[test]
+    fn a_usual_cloud_costs_a_line_nothing_along_its_own_length() {
+        let lab = Kind::Steel.lab(1, 0);
+        let laws = fit_laws(&lab.study, &lab.trials).laws;
+        // Both ends of the trials' own course, and as far beyond as the ranges allow.
+        for share in [0.0, 0.2, 0.8, 1.0] {
+            assert!(judged(&laws, &at(&laws, share, share)).is_ok(), "{share}");
+        }
+        assert_eq!(judged(&laws, &at(&laws, -0.14, -0.14)), Ok(Support::Extended));
+        assert_eq!(judged(&laws, &at(&laws, 1.14, 1.14)), Ok(Support::Extended));
+        assert!(judged(&laws, &at(&laws, 1.16, 1.0)).is_err());
+    }
 }

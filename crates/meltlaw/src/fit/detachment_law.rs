@@ -14,7 +14,7 @@ use super::prior_on_counts::information;
 use super::profile;
 use crate::laws::{
     Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading,
-    TrialDiagnostic, ValueWithUnit, logistic,
+    TrialCloud, TrialDiagnostic, ValueWithUnit, logistic,
 };
 use crate::statistics::{GaussHermite, chi_squared_above, mean, normal_above, range, student_t_two_sided};
 use crate::study::{CovarianceFrom, ScatterFrom, Study};
@@ -195,13 +195,14 @@ fn fitted(
     let unit = "A^n ms".to_owned();
     let constant = |ms: f64| ValueWithUnit { value: ms * reference.powf(natural[0]), unit: unit.clone() };
     law.d = Some(DetachmentConstants { one_drop: constant(natural[2]), more_drops: constant(natural[3]) });
-    law.range.insert(
-        "detachment_s".to_owned(),
-        range(selection.read.iter().map(|r| natural[0] * r.log_current + r.log_time)),
-    );
-    law.range.insert("log_pulse_current".to_owned(), range(selection.read.iter().map(|r| r.log_current)));
+    let s: Vec<f64> = selection.read.iter().map(|r| natural[0] * r.log_current + r.log_time).collect();
+    let log_current: Vec<f64> = selection.read.iter().map(|r| r.log_current).collect();
+    law.range.insert("detachment_s".to_owned(), range(s.iter().copied()));
+    law.range.insert("log_pulse_current".to_owned(), range(log_current.iter().copied()));
+    law.mean_log_pulse_current = Some(mean(&log_current));
+    law.cloud =
+        Some(TrialCloud::new(&law.trials_used, &[("detachment_s", s), ("log_pulse_current", log_current)], &[]));
     open_beyond_tried(&mut law);
-    law.mean_log_pulse_current = Some(mean(&selection.read.iter().map(|r| r.log_current).collect::<Vec<_>>()));
     law.diagnostics = diagnostics(fit, &law.trials_used);
     name_outliers(&mut law.diagnostics, &diagnosis.outliers);
     for (d, root) in law.diagnostics.iter_mut().zip(&diagnosis.likelihood_roots) {

@@ -8,10 +8,13 @@ use super::selection::Selection;
 use super::{
     arc_voltage, burn_off, candidates, detachment, detachment_law, diagnosis, plausibility, power, prior_pull,
 };
-use crate::laws::{ArcVoltage, BurnOff, CalibrationEffect, FittedLaw, Law, Laws};
+use crate::laws::{ArcVoltage, BurnOff, CalibrationEffect, FittedLaw, Law, Laws, TrialCloud};
 use crate::statistics::{mean, range};
 use crate::study::{ArcVoltageForm, CalibrationTerm, CovarianceFrom, Study};
 use crate::trials::Trials;
+
+/// Distances that differ by less are one and the same.
+const ONE_CTWD_MM: f64 = 1e-9;
 
 /// The laws of a study.
 #[derive(Debug, Clone)]
@@ -203,11 +206,15 @@ fn burn_off_law(
     let mut record = least_squares_law(study, trials, selection, fit, names, common, "mm/s", &without, diagnosis);
     record.form = law.0.word().to_owned();
     record.equation = law.equation().to_owned();
-    record.range.insert("current_mean_a".to_owned(), range(selection.observations.iter().map(|o| o.row[0])));
-    record.range.insert(
-        "extension_rms_squared_mm_a2".to_owned(),
-        range(selection.observations.iter().map(|o| o.row[2] * o.row[1] * o.row[1])),
-    );
+    let current: Vec<f64> = selection.observations.iter().map(|o| o.row[0]).collect();
+    let heated: Vec<f64> = selection.observations.iter().map(|o| o.row[2] * o.row[1] * o.row[1]).collect();
+    record.range.insert("current_mean_a".to_owned(), range(current.iter().copied()));
+    record.range.insert("extension_rms_squared_mm_a2".to_owned(), range(heated.iter().copied()));
+    record.cloud = Some(TrialCloud::new(
+        &record.trials_used,
+        &[("current_mean_a", current), ("extension_rms_squared_mm_a2", heated)],
+        &[],
+    ));
     let forms = candidates::burn_off_forms(study, selection, fit, least_squares_footing(study));
     record.tests.insert("form".to_owned(), forms.test);
     record.candidates = forms.candidates;
@@ -317,9 +324,10 @@ fn arc_voltage_law(
     }
     let extension: Vec<f64> = selection.observations.iter().map(|o| o.row[2]).collect();
     record.mean_extension_mm = Some(mean(&extension));
-    record.range.insert("current_mean_a".to_owned(), range(selection.observations.iter().map(|o| o.row[0])));
-    record.range.insert("arc_length_mm".to_owned(), range(selection.observations.iter().map(|o| o.row[1])));
-    record.range.insert("extension_mm".to_owned(), range(extension));
+    let [current, arc] = [0, 1].map(|i| selection.observations.iter().map(|o| o.row[i]).collect::<Vec<_>>());
+    record.range.insert("current_mean_a".to_owned(), range(current.iter().copied()));
+    record.range.insert("arc_length_mm".to_owned(), range(arc.iter().copied()));
+    record.range.insert("extension_mm".to_owned(), range(extension.iter().copied()));
     record.range.insert(
         "ctwd_mm".to_owned(),
         range(
@@ -329,6 +337,17 @@ fn arc_voltage_law(
                 .filter_map(|&i| trials.geometry(&trials.rows[i], &study.bench).and_then(|g| g.ctwd_mm)),
         ),
     );
+    let jointly = [("current_mean_a", current), ("arc_length_mm", arc)];
+    let along = ("extension_mm", extension);
+    // At one distance the extension says no more than the arc length; without r the law does not know it.
+    let [nearest, farthest] = record.range["ctwd_mm"];
+    let knows_extension = *form == ArcVoltageForm::CurrentArcExtension && farthest - nearest > ONE_CTWD_MM;
+    record.cloud = Some(if knows_extension {
+        let [current, arc] = jointly;
+        TrialCloud::new(&record.trials_used, &[current, arc, along], &[])
+    } else {
+        TrialCloud::new(&record.trials_used, &jointly, &[along])
+    });
     let forms = candidates::arc_voltage_forms(study, selection, (*form, fit), burn, least_squares_footing(study));
     record.tests.insert("form".to_owned(), forms.test);
     record.candidates = forms.candidates;

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::TrialCloud;
 use crate::study::CovarianceFrom;
 
 /// What a check, test or plausibility says in words for the bench.
@@ -90,6 +91,9 @@ pub struct FittedLaw {
     pub trials_left_out: Vec<TrialLeftOut>,
     /// Ranges of the trials used, as read.
     pub range: BTreeMap<String, [f64; 2]>,
+    /// Where the trials used lie together; absent in records of other programs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cloud: Option<TrialCloud>,
     /// Forms that were tried beside; reported, never used unless the study says so.
     pub candidates: Vec<Candidate>,
     /// Each trial against the law.

@@ -2,12 +2,14 @@
 
 mod arc_voltage;
 mod burn_off;
+mod cloud;
 mod detachment;
 mod fitted;
 mod law;
 
 pub use arc_voltage::ArcVoltage;
 pub use burn_off::BurnOff;
+pub use cloud::{CloudEnd, JointRegion, TrialCloud};
 pub use detachment::{DETACHMENT_COEFFICIENTS, Detachment, logistic};
 pub use fitted::*;
 pub use law::{CoefficientName, Law};

@@ -40,6 +40,7 @@ pub enum Kind {
     Small,
     SmallApart,
     Mixed,
+    OneRecipe,
     Outliers,
     Drift,
     Blocks,
@@ -74,7 +75,7 @@ pub struct Lab {
 
 impl Kind {
     /// All kinds, in the order of the tables.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 15] = [
         Self::Steel,
         Self::SteelBlocks,
         Self::Stainless,
@@ -82,6 +83,7 @@ impl Kind {
         Self::Small,
         Self::SmallApart,
         Self::Mixed,
+        Self::OneRecipe,
         Self::Outliers,
         Self::Drift,
         Self::Blocks,
@@ -101,6 +103,7 @@ impl Kind {
             Self::Small => "small",
             Self::SmallApart => "small-apart",
             Self::Mixed => "mixed",
+            Self::OneRecipe => "one-recipe",
             Self::Outliers => "outliers",
             Self::Drift => "drift",
             Self::Blocks => "blocks",
@@ -126,6 +129,9 @@ impl Kind {
             Self::Small => "steel, 8 burn-off and 10 detachment trials, everything measured in each",
             Self::SmallApart => "steel, 8 trials with feed and voltage only, 10 with counted drops only",
             Self::Mixed => "steel, every second burn-off trial welded with constant current",
+            Self::OneRecipe => {
+                "steel, feed and voltage at one sharp pulse and two distances, drops counted in other trials"
+            }
             Self::Outliers => "steel, three trials with a reading 8 to 15 standard errors off or a digit misread",
             Self::Drift => "steel, the probe's gain drifts by 6 % over the campaign",
             Self::Blocks => "steel, five blocks with offsets of probe gain 0.8 %, feed reading 0.8 % and s 0.08",
@@ -213,7 +219,12 @@ impl Kind {
             Self::Blocks => between_blocks(&block_of, &BLOCK, &mut stream),
             _ => Vec::new(),
         };
-        let plan = Plan { sweep_step: stride(5, size.detachment), constant_current: self == Self::Mixed, disturbances };
+        let plan = Plan {
+            sweep_step: stride(5, size.detachment),
+            constant_current: self == Self::Mixed,
+            one_recipe: self == Self::OneRecipe,
+            disturbances,
+        };
         let mut welded = weld_all(&honest, &truth, size, &plan, seed, number);
         for (row, trial) in welded.trials.rows.iter_mut().enumerate() {
             trial.set(Column::RunOrder, Some(order[row] as f64 + 1.0));
@@ -221,7 +232,7 @@ impl Kind {
             if matches!(self, Self::SteelBlocks | Self::Blocks) {
                 trial.block = Some(format!("coil {}", block_of[row] + 1));
             }
-            if self == Self::SmallApart {
+            if matches!(self, Self::SmallApart | Self::OneRecipe) {
                 keep_one_purpose(trial, row < size.burn_off);
             }
         }

@@ -35,13 +35,15 @@ pub struct Plan {
     pub sweep_step: usize,
     /// Whether every second burn-off trial is welded with constant current.
     pub constant_current: bool,
+    /// Whether all burn-off trials are welded with one sharp pulse, at the nearest and the farthest distance.
+    pub one_recipe: bool,
     /// What disturbs each trial, in table order; missing ones are not disturbed.
     pub disturbances: Vec<Disturbance>,
 }
 
 impl Default for Plan {
     fn default() -> Self {
-        Self { sweep_step: 5, constant_current: false, disturbances: Vec::new() }
+        Self { sweep_step: 5, constant_current: false, one_recipe: false, disturbances: Vec::new() }
     }
 }
 
@@ -75,7 +77,9 @@ pub fn weld_all(study: &Study, truth: &Truth, size: Size, plan: &Plan, seed: u64
     while rows.len() < size.trials() {
         let index = rows.len();
         let setting = if index < size.burn_off {
-            burn_off_setting(study, truth, size, index, plan.constant_current && index % 2 == 1, &mut stream)
+            let setting =
+                burn_off_setting(study, truth, size, index, plan.constant_current && index % 2 == 1, &mut stream);
+            if plan.one_recipe { with_one_recipe(study, truth, setting, index) } else { setting }
         } else {
             detachment_setting(study, truth, size, plan.sweep_step * (index - size.burn_off), &mut stream)
         };
@@ -139,6 +143,15 @@ fn burn_off_setting(
     let frequency_hz = drop_frequency_hz(study.wire.section_mm2(), wire_feed_mm_s, drop_mm);
     let arc_length_mm = between(stream.uniform(), 2.5, 6.0);
     Setting { wire_feed_mm_s, ctwd_mm, arc_length_mm, pulse: Some(Pulse { current_a, time_ms, frequency_hz }) }
+}
+
+/// The same trial with the recipe's pulse: higher and shorter than the middle of the window, on smaller drops.
+fn with_one_recipe(study: &Study, truth: &Truth, setting: Setting, index: usize) -> Setting {
+    let current_a = 1.15 * study.reference_current_a();
+    let time_ms = 1.2 * truth.one_drop_from_ms * 1.15_f64.powf(-truth.exponent);
+    let frequency_hz = drop_frequency_hz(study.wire.section_mm2(), setting.wire_feed_mm_s, study.wire.diameter_mm);
+    let pulse = Some(Pulse { current_a, time_ms, frequency_hz });
+    Setting { ctwd_mm: [15.0, 22.0][index % 2], pulse, ..setting }
 }
 
 /// A trial of the sweep of pulse times across both thresholds, at one distance and slow feeds.

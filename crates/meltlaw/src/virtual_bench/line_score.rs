@@ -52,10 +52,10 @@ pub(super) fn node_claims(study: &Study, lab: &Lab, laws: &Laws, line: &Line, or
 }
 
 /// Truth, estimate, standard error if stated, interval.
-type Stated = (f64, f64, Option<f64>, [f64; 2]);
+pub(super) type Stated = (f64, f64, Option<f64>, [f64; 2]);
 
 /// What the true laws melt at the setting, mm/s, against the feed that it was composed for.
-fn melting_rate(study: &Study, lab: &Lab, laws: &Laws, node: &Node) -> Stated {
+pub(super) fn melting_rate(study: &Study, lab: &Lab, laws: &Laws, node: &Node) -> Stated {
     let w = node.wire_feed_m_min / 0.06;
     let extension = study.bench.ctwd_mm - study.bench.arc_length_mm;
     let truth = melting_mm_s(&lab.truth.burn_off(), extension, node.current_mean_a, node.current_rms_a.powi(2));
@@ -74,7 +74,7 @@ fn degrees(law: &FittedLaw) -> f64 {
     }
 }
 
-fn one_drop(lab: &Lab, node: &Node) -> Stated {
+pub(super) fn one_drop(lab: &Lab, node: &Node) -> Stated {
     let law = lab.truth.detachment();
     let x = (node.pulse_current_a / lab.study.reference_current_a()).ln();
     let s = law.s(x, node.pulse_time_ms.ln());
@@ -83,7 +83,7 @@ fn one_drop(lab: &Lab, node: &Node) -> Stated {
     (truth, stated.value, None, stated.interval)
 }
 
-fn voltage(lab: &Lab, node: &Node) -> Stated {
+pub(super) fn voltage(lab: &Lab, node: &Node) -> Stated {
     let bench = &lab.true_bench;
     let extension = bench.ctwd_mm - bench.arc_length_mm;
     let truth = voltage_v(&lab.truth.arc_voltage(), bench.arc_length_mm, extension, node.current_mean_a);

@@ -5,7 +5,7 @@
 //! weld and how it is read, `lab` the trials that a laboratory welds, `kinds` the laboratories of the
 //! recovery study with `faults` planted in some, `oracle` what somebody who knows the true errors would
 //! state, `new_weld` the next weld on a node, `examine` what the program says of one laboratory held
-//! against the truth, `warnings` what it says in warning, `score` the sums over many laboratories.
+//! against the truth, `warnings` what it says in warning, `support_score` what its `measured` and `extended` are worth, `score` the sums over many laboratories.
 
 mod bench;
 mod examine;
@@ -16,6 +16,7 @@ mod line_score;
 mod new_weld;
 mod oracle;
 mod score;
+mod support_score;
 mod truth;
 mod warnings;
 mod weld;
@@ -28,6 +29,7 @@ pub use lab::{Plan, Size, Welded, trials, weld_all};
 pub use new_weld::{ErrorsOfOneWeld, new_weld};
 pub use oracle::Oracle;
 pub use score::{Row, Tally, binomial_limits};
+pub use support_score::{Reach, SUPPORTED, SupportScored, SupportTally, examine_support};
 pub use truth::Truth;
 pub use warnings::warnings;
 pub use weld::{Pulse, Setting, TrueWeld};
