@@ -22,7 +22,7 @@ fn main() {
             let fitted = fit_laws(&study, &virtual_bench::trials(&study, &truth, size, 11, 0));
             study.line.wire_feed_m_min = [0.8 * truth.wire_feed_m_min[0], 1.3 * truth.wire_feed_m_min[1]];
             let i0 = study.reference_current_a();
-            if limits {
+            if limits && !(m == Material::Aluminium && d > 1.5) {
                 study.source.background_current_a = Some([0.08 * i0, 0.38 * i0]);
                 study.source.pulse_time_ms = Some([0.8, 2.9]);
                 study.source.current_a = Some([20.0, 1.25 * i0]);
@@ -44,7 +44,12 @@ fn main() {
                     c.map(|c| c.best_pulse)
                 );
                 for u in &line.unsupported {
-                    println!("    gap {:?} {:?}", u.wire_feed_m_min, u.limits);
+                    println!(
+                        "    gap {:?} {:?} {}",
+                        u.wire_feed_m_min,
+                        u.limits,
+                        if u.reason.contains("combination") { "TOGETHER" } else { "" }
+                    );
                 }
                 if verbose {
                     for n in &line.nodes {

@@ -18,6 +18,9 @@ const FINEST_STEP_M_MIN: f64 = 0.001;
 /// Feeds further apart than this are not left without a setting of their own.
 const WIDEST_M_MIN: f64 = 0.25;
 
+/// Feeds of the grid nearer than this are one.
+const NEARLY_THE_SAME_M_MIN: f64 = 0.002;
+
 /// What a feed off the steps costs against one more node: nothing but the choice among as few.
 const OFF_STEP: f64 = 1e-3;
 
@@ -188,7 +191,7 @@ impl Composer<'_> {
         found.insert(place, middle);
     }
 
-    /// The feeds that are looked at: every 0.01 m/min, every step, the ends and the pins.
+    /// The feeds that are looked at: every 0.01 m/min, every part of a step, the ends and the pins.
     pub(super) fn grid(&self) -> Vec<f64> {
         let [low, high] = self.study.line.wire_feed_m_min;
         if !(low <= high && low.is_finite() && high.is_finite()) {
@@ -197,46 +200,49 @@ impl Composer<'_> {
         let every = |step: f64| {
             let count = ((high - low) / step + 1e-9).floor() as usize;
             // Rounded to the hundred-thousandth, so that 3 + 139 · 0.01 is 4.39 and prints as such.
-            (0..=count).map(move |i| rounded(low + i as f64 * step))
+            (0..=count).map(move |i| rounded(low + i as f64 * step)).filter(move |f| (low..=high).contains(f))
         };
-        let mut feeds: Vec<f64> =
-            every(GRID_M_MIN).chain(every(self.step())).filter(|f| (low..=high).contains(f)).collect();
-        feeds.push(low);
-        feeds.push(high);
-        feeds.extend(self.study.line.pins.iter().map(|p| p.wire_feed_m_min).filter(|f| (low..=high).contains(f)));
-        feeds.sort_by(f64::total_cmp);
-        feeds.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
-        for pin in &self.study.line.pins {
-            if let Some(at) = feeds.iter_mut().find(|f| (**f - pin.wire_feed_m_min).abs() < 1e-9) {
-                *at = pin.wire_feed_m_min;
+        let pins = self.study.line.pins.iter().map(|p| p.wire_feed_m_min).filter(|f| (low..=high).contains(f));
+        // Where two nearly coincide the one that was asked for stands for both: pins, ends, steps, the rest.
+        let mut ranked: Vec<(f64, u8)> = every(GRID_M_MIN).map(|f| (f, 0)).collect();
+        ranked.extend(every(self.part_of_step()).map(|f| (f, 1)));
+        ranked.extend([(low, 2), (high, 2)]);
+        ranked.extend(pins.map(|f| (f, 3)));
+        ranked.sort_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
+        let near = NEARLY_THE_SAME_M_MIN.min(0.4 * self.part_of_step());
+        let mut kept: Vec<(f64, u8)> = Vec::with_capacity(ranked.len());
+        for (feed, rank) in ranked {
+            match kept.last_mut() {
+                Some(last) if feed - last.0 < 1e-9 || (feed - last.0 < near && last.1.min(rank) == 0) => {
+                    if rank > last.1 {
+                        *last = (feed, rank);
+                    }
+                }
+                _ => kept.push((feed, rank)),
             }
         }
-        feeds
+        kept.into_iter().map(|(feed, _)| feed).collect()
     }
 
     /// Whether settings are worked out at a feed of the grid from the beginning: pins, and a part of every step.
     pub(super) fn is_base(&self, feed: f64) -> bool {
-        let step = self.step();
-        let part = step / (step / WIDEST_M_MIN - 1e-9).ceil().max(1.0);
-        self.on_steps_of(feed, part.max(GRID_M_MIN)) || self.study.line.pins.iter().any(|p| p.wire_feed_m_min == feed)
+        let part = self.part_of_step();
+        let from_low = feed - self.study.line.wire_feed_m_min[0];
+        (from_low - (from_low / part).round() * part).abs() < 1e-5 || self.pin(feed).is_some()
     }
 
     /// The step between nodes, no finer than a feeder can be set.
     fn step(&self) -> f64 {
-        let step = self.study.line.step_m_min.max(FINEST_STEP_M_MIN);
+        let [low, step] = [self.study.line.wire_feed_m_min[0], self.study.line.step_m_min.max(FINEST_STEP_M_MIN)];
         // Feeds are rounded to the hundred-thousandth, and two of them must not lie further apart than the step.
-        if step == rounded(step) && self.study.line.wire_feed_m_min[0] == rounded(self.study.line.wire_feed_m_min[0]) {
-            step
-        } else {
-            rounded(step - 1e-5)
-        }
+        let even = |v: f64| (v - rounded(v)).abs() < 1e-12;
+        if even(low) && even(step) { step } else { rounded(step - 1e-5) }
     }
 
-    /// Whether a feed of the grid is the one nearest to some multiple of a step from the lowest feed.
-    fn on_steps_of(&self, feed: f64, step: f64) -> bool {
-        let from_low = feed - self.study.line.wire_feed_m_min[0];
-        let steps = (from_low / step).round();
-        (from_low - steps * step).abs() <= 0.5 * GRID_M_MIN.min(step) + 1e-9
+    /// A part of the step, no longer than settings may be left without one worked out in its own right.
+    fn part_of_step(&self) -> f64 {
+        let step = self.step();
+        step / (step / WIDEST_M_MIN - 1e-9).ceil().max(1.0)
     }
 
     /// The fewest of ascending settings that keep the tolerance and the step between each other; among as few those
