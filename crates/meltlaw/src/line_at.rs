@@ -174,8 +174,8 @@ fn mixed(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -> 
         },
         limits: union(&lower.limits, &upper.limits),
         notes: union(&lower.notes, &upper.notes),
-        pinned: union(&lower.pinned, &upper.pinned),
-        // What was given up is told at nodes only.
+        // Pins hold at their feed alone, and what was given up is told at nodes only.
+        pinned: Vec::new(),
         cost: None,
         drift: None,
         ..lower.clone()

@@ -314,17 +314,24 @@ pub struct Pin {
 }
 
 impl Pin {
-    /// Names of the settings that it fixes.
-    pub fn names(&self) -> Vec<String> {
+    fn fixed(&self) -> impl Iterator<Item = (&'static str, f64)> {
         [
             ("pulse_current_a", self.pulse_current_a),
             ("pulse_time_ms", self.pulse_time_ms),
             ("pulse_frequency_hz", self.pulse_frequency_hz),
         ]
         .into_iter()
-        .filter(|(_, value)| value.is_some())
-        .map(|(name, _)| name.to_owned())
-        .collect()
+        .filter_map(|(name, value)| Some((name, value?)))
+    }
+
+    /// Names of the settings that it fixes.
+    pub fn names(&self) -> Vec<String> {
+        self.fixed().map(|(name, _)| name.to_owned()).collect()
+    }
+
+    /// The settings that it fixes, as in the study file.
+    pub fn values(&self) -> Vec<String> {
+        self.fixed().map(|(name, value)| format!("{name} = {value}")).collect()
     }
 }
 

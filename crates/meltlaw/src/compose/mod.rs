@@ -11,6 +11,7 @@ mod laws_at_work;
 mod midpoint;
 mod node;
 mod optimum;
+mod pins;
 mod place;
 pub(crate) mod process;
 mod range_ends;
@@ -214,6 +215,8 @@ impl Composer<'_> {
             ComposingRule::Midpoint => self.place(&mut self.by_midpoint(grid)),
         };
         let interpolation = self.interpolation(&placed);
+        let mut placed = placed;
+        pins::tell_falls(&mut placed.nodes);
         let composing = self.summary(rule, &placed);
         let standing = match (placed.nodes.first(), placed.nodes.last()) {
             (Some(first), Some(last)) => vec![StandingRange {

@@ -229,7 +229,7 @@ impl Composer<'_> {
     fn notes(&self, composed: &Composed, pin: Option<&Pin>, support: Support) -> Vec<String> {
         let mut notes = Vec::new();
         if let Some(pin) = pin {
-            notes.push(format!("pinned by the study: {}", pin.names().join(", ")));
+            notes.push(format!("pinned by the study at {} m/min: {}", pin.wire_feed_m_min, pin.names().join(", ")));
         }
         if composed.limits.contains(&Limit::OneDropLow) || composed.off_preferred.abs() > NOTABLY_OFF {
             notes.push(format!(

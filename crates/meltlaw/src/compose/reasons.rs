@@ -36,6 +36,16 @@ impl Composer<'_> {
         if parts.is_empty() {
             parts.push("beyond the measured ranges by more than extended_by: weld trials there".to_owned());
         }
+        if let Some(pin) = &refused.pin {
+            parts.insert(
+                0,
+                format!(
+                    "the pin at {} m/min ({}) cannot be kept: change it, or what stands in its way",
+                    pin.wire_feed_m_min,
+                    pin.values().join(", ")
+                ),
+            );
+        }
         Unsupported {
             wire_feed_m_min: range,
             limits: refused.limits.iter().map(|l| l.word().to_owned()).collect(),

@@ -17,26 +17,30 @@ const SAME_PULSE: f64 = 0.03;
 const NEAR_THE_FLOOR: f64 = 0.01;
 
 /// What the rule says at every feed of the grid.
-pub(in crate::compose) struct MidpointCourse {
+pub(in crate::compose) struct MidpointCourse<'a> {
+    composer: &'a Composer<'a>,
     grid: Vec<f64>,
     judged: Vec<Result<Judged, Refused>>,
     base: Vec<f64>,
 }
 
-impl Course for MidpointCourse {
+impl Course for MidpointCourse<'_> {
     fn base(&self) -> &[f64] {
         &self.base
     }
 
     fn at(&self, feed: f64) -> Result<Judged, Refused> {
         let place = self.grid.partition_point(|g| *g < feed - 1e-9);
-        self.judged.get(place).cloned().unwrap_or_else(|| Err(Refused::default()))
+        match self.grid.get(place).filter(|g| (**g - feed).abs() < 1e-9) {
+            Some(_) => self.judged[place].clone(),
+            None => self.composer.judged_by_midpoint(&[feed]).swap_remove(0),
+        }
     }
 }
 
 impl Composer<'_> {
     /// What the midpoint rule says at the feeds of the grid.
-    pub(in crate::compose) fn by_midpoint(&self, grid: Vec<f64>) -> MidpointCourse {
+    pub(in crate::compose) fn by_midpoint(&self, grid: Vec<f64>) -> MidpointCourse<'_> {
         let judged = self.judged_by_midpoint(&grid);
         let kind = |i: usize| match &judged[i] {
             Ok(j) => (true, Some(j.support), None),
@@ -50,7 +54,7 @@ impl Composer<'_> {
             })
             .map(|i| grid[i])
             .collect();
-        MidpointCourse { grid, judged, base }
+        MidpointCourse { composer: self, grid, judged, base }
     }
 
     /// What each of ascending feeds comes to: the rule, the trials' support, the one-drop probability, and whether

@@ -15,9 +15,13 @@ const STRIDE: usize = 10;
 /// Rounding of feeds that are the same.
 const SAME_FEED: f64 = 1e-9;
 
-/// Distance from all fences, in their logarithms, that the end of a stretch keeps: at the last feed that has a
-/// setting at all there is a single one, and nothing to choose.
-const ROOM_AT_ENDS: f64 = 5e-4;
+/// Distance from all fences, in their logarithms, that the end of a stretch keeps. At the last feed that has a setting
+/// at all there is a single one, mostly at the floor of the one-drop probability, and the way there would spoil the
+/// feeds before it: 0.3 % is 0.03 m/min at 10 m/min.
+const ROOM_AT_ENDS: f64 = 3e-3;
+
+/// Feeds of the grid that an end may be moved for it.
+const MOVED_AT_ENDS: usize = 6;
 
 /// A feed whose setting was worked out with all others.
 struct Settled {
@@ -264,11 +268,11 @@ impl Composer<'_> {
         (stretches, gaps)
     }
 
-    /// Moves ends between a stretch and a gap by up to three feeds into the stretch, where there is more room.
+    /// Moves ends between a stretch and a gap a few feeds into the stretch, where there is more room.
     fn leave_room_at_ends(&self, grid: &[f64], runs: &mut [([usize; 2], Option<Refused>)]) {
         let room = |i: usize| self.ground.look(grid[i], None).map_or(f64::NEG_INFINITY, |p| p.least);
         for i in 1..runs.len() {
-            for _ in 0..3 {
+            for _ in 0..MOVED_AT_ENDS {
                 let [before, after] = [runs[i - 1].0, runs[i].0];
                 if runs[i - 1].1.is_none() == runs[i].1.is_none() {
                     break;

@@ -180,8 +180,10 @@ impl Ground<'_> {
             let settled = self.leaning_on_limits(&knots, &solved);
             let Some((worst, limits)) = self.worst_conflict(&knots, &settled) else {
                 for (k, (&i, process)) in left.iter().zip(&settled).enumerate() {
-                    if let Some(process) = process {
-                        let prices = chain.prices(DECIDING[DECIDING.len() - 1], k, process);
+                    // The walls tell what a limit costs, where they were leant on.
+                    let leaning = self.process(knots[k].w(), solved[k]);
+                    if let (Some(process), Some(leaning)) = (process, leaning) {
+                        let prices = chain.prices(DECIDING[DECIDING.len() - 1], k, &leaning);
                         found[i] = Ok(self.composed(&knots[k], process, prices));
                     }
                 }
