@@ -53,6 +53,11 @@ pub(super) trait Course: Sync {
         true
     }
 
+    /// Asks the draws at every feed from now on; `false` where that was so.
+    fn become_strict(&mut self) -> bool {
+        false
+    }
+
     /// Works out more feeds in their own right that `at` only had from their neighbours; `false` where that changes
     /// nothing.
     fn settle(&mut self, _more: &[f64]) -> bool {
@@ -147,6 +152,10 @@ impl Composer<'_> {
                 }
             }
             start = end + 1;
+        }
+        let floor = self.study.line.one_drop_floor;
+        if nodes.iter().any(|n: &Node| n.one_drop_probability.interval[0] < floor) && course.become_strict() {
+            return self.place(course);
         }
         Placed { nodes, unsupported }
     }

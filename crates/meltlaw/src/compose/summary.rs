@@ -24,7 +24,7 @@ impl Composer<'_> {
     }
 
     /// The first-order lower bound at a pulse.
-    fn first_order_bound(&self, wave: &meltlaw_line::Waveform) -> f64 {
+    pub(super) fn first_order_bound(&self, wave: &meltlaw_line::Waveform) -> f64 {
         let x = (wave.pulse_current_a / self.laws.detachment.reference_current_a).ln();
         self.ground.bound_at(x, self.laws.detachment.law.s(x, wave.pulse_time_ms.ln()))
     }

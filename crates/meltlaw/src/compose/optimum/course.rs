@@ -12,6 +12,9 @@ use crate::study::Pin;
 /// Every so many feeds of the grid one is looked at; where two differ, all between are.
 const STRIDE: usize = 10;
 
+/// Distance of the first-order bound from the floor beyond which the draws are not asked before a node is made.
+const FAR_FROM_THE_FLOOR: f64 = 0.05;
+
 /// Rounding of feeds that are the same.
 const SAME_FEED: f64 = 1e-9;
 
@@ -48,6 +51,8 @@ pub(in crate::compose) struct OptimumCourse<'a> {
     /// Pins that no setting can keep.
     contradicted: Vec<(Pin, Refused)>,
     base: Vec<f64>,
+    /// Whether every feed's one-drop probability is worked out by the draws, near the floor or not.
+    strict: bool,
 }
 
 impl Course for OptimumCourse<'_> {
@@ -64,6 +69,10 @@ impl Course for OptimumCourse<'_> {
         }
         let gap = self.gaps.iter().find(|g| (g.range[0]..=g.range[1]).contains(&feed));
         Err(gap.map_or_else(|| refused_for(Limit::DataLow), |g| g.refused.clone()))
+    }
+
+    fn become_strict(&mut self) -> bool {
+        !std::mem::replace(&mut self.strict, true)
     }
 
     fn is_settled(&self, feed: f64) -> bool {
@@ -117,9 +126,13 @@ impl OptimumCourse<'_> {
         let composer = self.composer;
         let judge = |composed: Composed, pin: Option<&Pin>, relative: f64| {
             let mut judged = composer.judge(feed, composed, pin, relative)?;
+            let floor = composer.study.line.one_drop_floor;
+            if !self.strict && composer.first_order_bound(&judged.composed.wave) > floor + FAR_FROM_THE_FLOOR {
+                return Ok(judged);
+            }
             let one_drop = composer.one_drop_probability(&judged.composed.wave);
             judged.one_drop = Some(one_drop);
-            if one_drop.interval[0] >= composer.study.line.one_drop_floor {
+            if one_drop.interval[0] >= floor {
                 Ok(judged)
             } else {
                 Err(Refused { pin: judged.pin, ..refused_for(Limit::OneDropLow) })
@@ -181,7 +194,7 @@ impl Composer<'_> {
         let starts: Vec<(f64, usize, [f64; 3])> =
             places.iter().zip(starts).filter_map(|(&(f, stretch), free)| Some((f, stretch, free?))).collect();
         let settled = self.settled(&starts, &contradicted, false);
-        OptimumCourse { composer: self, stretches, settled, gaps, contradicted, base }
+        OptimumCourse { composer: self, stretches, settled, gaps, contradicted, base, strict: false }
     }
 
     /// Works out all feeds together, each begun where stated.

@@ -233,15 +233,10 @@ impl<'a> Ground<'a> {
     /// ln(limit/relative standard error of the melting rate).
     fn log_melting_rate_se(&self, w: f64, at: &Process) -> Jet {
         let c = &self.burn_off_covariance;
-        let g = [at.mean, at.square * self.extension_mm(), Jet::constant(1.0)];
-        let mut variance = Jet::constant(1e-300);
-        for i in 0..3 {
-            for j in 0..3 {
-                if c[(i, j)] != 0.0 {
-                    variance = variance + g[i] * g[j] * c[(i, j)];
-                }
-            }
-        }
+        let (mean, length) = (at.mean, at.square * self.extension_mm());
+        let variance = mean * (mean * c[(0, 0)] + length * (2.0 * c[(0, 1)]) + 2.0 * c[(0, 2)])
+            + length * (length * c[(1, 1)] + 2.0 * c[(1, 2)])
+            + (c[(2, 2)] + 1e-300);
         variance.ln() * -0.5 + (w * self.study.line.extended_melting_rate_relative_se).ln()
     }
 
