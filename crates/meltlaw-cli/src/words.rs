@@ -2,6 +2,7 @@
 
 mod answers;
 mod diagnosis;
+mod drift;
 mod heat;
 
 pub(crate) use answers::{answer_lines, shift_lines};
@@ -308,6 +309,7 @@ pub(crate) fn node_lines(record: &LineRecord, node: &Node) -> Vec<String> {
     if !n.limits.is_empty() {
         lines.push(format!("  at a limit: {}", n.limits.join(", ")));
     }
+    lines.extend(drift::node_lines(n));
     lines.extend(n.notes.iter().flat_map(|note| wrapped("  note: ", note)));
     lines
 }

@@ -89,8 +89,13 @@ pub struct Cost {
     pub by_limit: BTreeMap<String, f64>,
 }
 
-/// How far each setting may move alone before the process fails, all others held: for one-drop detachment,
-/// drop size, source limits and an arc that neither dies in the pool nor leaves the measured lengths.
+/// How far each setting may move alone before the process fails, all others held and nothing else controlled.
+///
+/// The wire then melts at another rate, and the arc length moves until the extension has restored the balance.
+/// Words for what fails first: those of `limits` (`one_drop_low`, `drop_small`, `drop_large`, `slopes`, limits of the
+/// source), and for the arc `arc_short` (it is gone: the wire touches the pool), `burn_back` (it reaches the contact
+/// tip), `arc_unknown` (it leaves the trials' arc lengths, widened by `extended_by`), `arc_unstable` (the trials do
+/// not show at the study's confidence that more extension melts more, so that nothing halts an arc that moves).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Drift {
     /// Of the pulse current, A.
@@ -105,7 +110,8 @@ pub struct Drift {
     pub wire_feed_m_min: DriftRange,
 }
 
-/// Between which values a setting may lie, and what fails first beyond either end.
+/// Between which values a setting may lie, and what fails first beyond either end. Where something fails at the
+/// setting itself both ends are that setting.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DriftRange {
     /// Lowest value.
@@ -139,10 +145,10 @@ pub struct Span {
     pub low: f64,
     /// Highest value of the second.
     pub high: f64,
-    /// What ends it below.
-    pub low_limit: String,
+    /// What ends it below: one limit, or two between which no room is left.
+    pub low_limits: Vec<String>,
     /// What ends it above.
-    pub high_limit: String,
+    pub high_limits: Vec<String>,
 }
 
 /// Standing of a range of the line.

@@ -1,6 +1,7 @@
 //! One figure is one file; each takes results and gives a [`Drawn`], or nothing where there is nothing to
 //! draw.
 
+mod admissible;
 mod budget;
 pub(crate) mod candidate_forms;
 mod detachment_map;
@@ -42,6 +43,8 @@ pub(crate) struct Drawn {
 #[derive(Debug, Default)]
 pub(crate) struct Figures {
     pub(crate) line: Vec<Drawn>,
+    /// What else would do at a few feeds.
+    pub(crate) admissible: Vec<Drawn>,
     pub(crate) budget: Vec<Drawn>,
     pub(crate) burn_off: Vec<Drawn>,
     pub(crate) arc_voltage: Vec<Drawn>,
@@ -56,6 +59,7 @@ impl Figures {
         let laws = &input.laws.laws;
         Self {
             line: line_settings::draw(input.line),
+            admissible: admissible::draw(&input.line.line),
             budget: budget::draw(input.line),
             burn_off: measured_fitted::burn_off(&laws.burn_off),
             arc_voltage: measured_fitted::arc_voltage(&laws.arc_voltage),
@@ -72,7 +76,7 @@ impl Figures {
 
     /// The stand-alone files by name.
     pub(crate) fn files(&self) -> BTreeMap<String, String> {
-        [&self.line, &self.budget, &self.burn_off, &self.arc_voltage, &self.detachment]
+        [&self.line, &self.admissible, &self.budget, &self.burn_off, &self.arc_voltage, &self.detachment]
             .into_iter()
             .chain(&self.diagnosis)
             .flatten()

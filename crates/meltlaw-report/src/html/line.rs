@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 use meltlaw::line::{Node, Sensitivity};
 
+use super::admissible;
 use super::parts::{self, head};
 use crate::ReportInput;
 use crate::embedded::{csv, number};
@@ -26,6 +27,7 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
         (settings(nodes))
         (effects(nodes, input.line.confidence))
         p.small { (parts::download("line_nodes", &data(nodes))) }
+        (admissible::part(input, figures))
         h3 { "What moves the arc" }
         p { "With all settings held. The last column of each group is the change of background current that brings the arc length back." }
         (sensitivities(nodes))

@@ -1,5 +1,6 @@
 //! The page: one section is one file, in the order in which a reader decides.
 
+mod admissible;
 mod basis;
 mod diagnostics;
 mod heat;

@@ -6,6 +6,7 @@
 mod broken;
 mod composed;
 mod draws;
+mod drift;
 mod influence;
 mod laws_at_work;
 mod midpoint;
@@ -16,6 +17,7 @@ mod place;
 pub(crate) mod process;
 mod range_ends;
 mod reasons;
+mod region;
 mod shift;
 mod shift_setting;
 mod shift_words;
@@ -237,8 +239,8 @@ impl Composer<'_> {
             unsupported: placed.unsupported,
             influence: self.influence(record, &placed.nodes),
             composing: Some(composing),
+            admissible: self.admissible(&placed.nodes),
             nodes: placed.nodes,
-            admissible: Vec::new(),
         }
     }
 

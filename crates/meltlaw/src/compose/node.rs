@@ -222,7 +222,7 @@ impl Composer<'_> {
             notes: self.notes(composed, pin.as_ref(), *support),
             pinned: pin.as_ref().map_or_else(Vec::new, Pin::names),
             cost: Some(self.cost(composed)),
-            drift: None,
+            drift: Some(self.drift(&wave, w)),
         }
     }
 

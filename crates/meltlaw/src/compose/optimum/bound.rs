@@ -90,6 +90,21 @@ impl Bound {
         logit - variance.chain(sd, 0.5 / sd, -0.25 / (sd * variance.value)) * self.quantile
     }
 
+    /// ln(bound/(1 − bound)) and its derivative by s.
+    pub(in crate::compose) fn logit_and_slope(&self, x: f64, s: f64) -> [f64; 2] {
+        let [logit, a, b, c] = self.splines.each_ref().map(|spline| spline.at(s));
+        let [variance, by_s] = [0, 1].map(|i| a[i] + x * (b[i] + c[i] * x));
+        // As above.
+        let (variance, by_s) = if variance > 1e-18 { (variance, by_s) } else { (1e-18, 0.0) };
+        let sd = variance.sqrt();
+        [logit[0] - self.quantile * sd, logit[1] - self.quantile * by_s / (2.0 * sd)]
+    }
+
+    /// Positions that the splines span.
+    pub(in crate::compose) fn positions(&self) -> [f64; 2] {
+        self.splines[0].ends()
+    }
+
     /// The pulse with the highest bound.
     fn surest(&self, [low, high]: [f64; 2], [one, more]: [f64; 2]) -> [f64; 2] {
         let current = |s: f64| {

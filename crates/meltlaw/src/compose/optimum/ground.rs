@@ -25,7 +25,7 @@ const DROP_OFF: f64 = 0.1;
 const CURRENT_OFF: f64 = 0.25;
 
 /// The least height of a pulse over its current.
-const SMALLEST_PULSE: f64 = 0.05;
+pub(in crate::compose) const SMALLEST_PULSE: f64 = 0.05;
 
 /// Risk over the least at which it costs its weight. It grows with the fourth power, so that the worst feed of a
 /// line rules: what is maximised is very nearly the smallest lower bound.
@@ -34,19 +34,19 @@ const RISK_OFF: f64 = 1.1;
 /// What is the same at every feed.
 #[derive(Debug, Clone)]
 pub(in crate::compose) struct Ground<'a> {
-    pub(super) study: &'a Study,
+    pub(in crate::compose) study: &'a Study,
     laws: &'a LawsAtWork,
-    pub(super) bound: Bound,
+    pub(in crate::compose) bound: Bound,
     /// Preferred ln(I_p/I₀) and the unit of a departure from it.
     pub(super) preferred: [f64; 2],
     /// ln(I_p/I₀) that source and data allow.
-    currents: [(f64, Limit); 2],
+    pub(in crate::compose) currents: [(f64, Limit); 2],
     /// Extended ranges of mean current, L·I_rms² and s.
-    reach: [Option<[f64; 2]>; 3],
+    pub(in crate::compose) reach: [Option<[f64; 2]>; 3],
     /// Covariance of burn-off, common errors among it, padded to (α, β, offset).
-    burn_off_covariance: DMatrix<f64>,
+    pub(in crate::compose) burn_off_covariance: DMatrix<f64>,
     /// logit of the floor.
-    floor: f64,
+    pub(in crate::compose) floor: f64,
     weights: [f64; 3],
 }
 
@@ -99,11 +99,11 @@ impl<'a> Ground<'a> {
         }
     }
 
-    pub(super) fn reference_a(&self) -> f64 {
+    pub(in crate::compose) fn reference_a(&self) -> f64 {
         self.laws.detachment.reference_current_a
     }
 
-    pub(super) fn burn_off(&self) -> &[f64] {
+    pub(in crate::compose) fn burn_off(&self) -> &[f64] {
         &self.laws.burn_off.b
     }
 
@@ -122,11 +122,11 @@ impl<'a> Ground<'a> {
         self.reference_a() * self.preferred[0].exp()
     }
 
-    pub(super) fn exponent(&self) -> f64 {
+    pub(in crate::compose) fn exponent(&self) -> f64 {
         self.laws.detachment.law.exponent
     }
 
-    pub(super) fn extension_mm(&self) -> f64 {
+    pub(in crate::compose) fn extension_mm(&self) -> f64 {
         self.study.bench.ctwd_mm - self.study.bench.arc_length_mm
     }
 
@@ -135,7 +135,7 @@ impl<'a> Ground<'a> {
         self.drop_log_frequency(w, self.study.line.drop_to_wire_ratio)
     }
 
-    fn drop_log_frequency(&self, w: f64, ratio: f64) -> f64 {
+    pub(in crate::compose) fn drop_log_frequency(&self, w: f64, ratio: f64) -> f64 {
         drop_frequency_hz(self.study.wire.section_mm2(), w, ratio * self.study.wire.diameter_mm).ln()
     }
 

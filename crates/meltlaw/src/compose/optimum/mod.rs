@@ -16,7 +16,7 @@ mod spline;
 use meltlaw_line::{Limit, Waveform, drop_diameter_mm};
 
 pub(super) use bound::Bound;
-pub(super) use ground::Ground;
+pub(super) use ground::{Ground, SMALLEST_PULSE};
 
 use super::composed::Composed;
 use super::process::{balancing_background_a, melting_mm_s};
@@ -83,6 +83,17 @@ impl Ground<'_> {
         let mut least = f64::INFINITY;
         self.fences(w, &process, |_, c| least = least.min(c.value));
         Some(Place { free, least })
+    }
+
+    /// The least distance from a fence, for tests of what is said about settings elsewhere.
+    #[cfg(test)]
+    pub(in crate::compose) fn least_fence(&self, w: f64, free: [f64; 3]) -> f64 {
+        let mut least = f64::INFINITY;
+        match self.process(w, free) {
+            Some(process) => self.fences(w, &process, |_, c| least = least.min(c.value)),
+            None => least = f64::NEG_INFINITY,
+        }
+        least
     }
 
     /// Fences that a place misses.

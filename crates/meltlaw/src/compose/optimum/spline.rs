@@ -29,6 +29,11 @@ impl Spline {
         Self { low, step, values, bends }
     }
 
+    /// First and last point.
+    pub(super) fn ends(&self) -> [f64; 2] {
+        [self.low, self.low + self.step * (self.values.len() - 1) as f64]
+    }
+
     /// Value, first and second derivative.
     pub(super) fn at(&self, x: f64) -> [f64; 3] {
         let last = self.values.len() - 1;

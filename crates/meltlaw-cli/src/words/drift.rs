@@ -1,0 +1,47 @@
+//! How far each setting of a node may drift alone, for the terminal.
+
+use meltlaw::line::{DriftRange, Node};
+use meltlaw_report::numbers::fixed;
+
+use super::wrapped;
+
+/// One sentence; nothing between nodes, where it is not known.
+pub(super) fn node_lines(node: &Node) -> Vec<String> {
+    let Some(drift) = &node.drift else { return Vec::new() };
+    let each = [
+        ("pulse current", "A", 0, &drift.pulse_current_a),
+        ("pulse time", "ms", 2, &drift.pulse_time_ms),
+        ("frequency", "Hz", 1, &drift.pulse_frequency_hz),
+        ("background", "A", 0, &drift.background_current_a),
+        ("wire feed", "m/min", 2, &drift.wire_feed_m_min),
+    ]
+    .map(|(name, unit, places, range)| {
+        format!("{name} {} to {} {unit} ({})", fixed(range.low, places), fixed(range.high, places), ends(range))
+    });
+    wrapped("  may drift alone: ", &each.join("; "))
+}
+
+fn ends(range: &DriftRange) -> String {
+    if range.fails_below == range.fails_above {
+        format!("{} beyond", range.fails_below)
+    } else {
+        format!("{} below, {} above", range.fails_below, range.fails_above)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_ends_are_named_once_where_they_are_the_same() {
+        let range = |above: &str| DriftRange {
+            low: 388.0,
+            fails_below: "arc_short".to_owned(),
+            high: 421.0,
+            fails_above: above.to_owned(),
+        };
+        assert_eq!(ends(&range("arc_unknown")), "arc_short below, arc_unknown above");
+        assert_eq!(ends(&range("arc_short")), "arc_short beyond");
+    }
+}
