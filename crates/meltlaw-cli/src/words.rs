@@ -1,17 +1,20 @@
 //! Findings and results in lines for the terminal.
 
 mod answers;
+mod composing;
 mod diagnosis;
 mod drift;
 mod heat;
 
 pub(crate) use answers::{answer_lines, shift_lines};
+pub(crate) use composing::{a_feed, composing_lines, to_confirm};
 
 use meltlaw::checks::{Finding, RowReference, Severity};
 use meltlaw::laws::{FittedLaw, Laws};
 use meltlaw::line::{Line, Node};
 use meltlaw::record::LineRecord;
 use meltlaw::study::Wire;
+use meltlaw_report::composing::{PINNED, mark};
 use meltlaw_report::numbers::{confidence, feed, fixed, interval, percent, significant};
 
 /// Rows listed for one finding before the rest is only counted.
@@ -183,18 +186,15 @@ pub(crate) fn verdict_lines(record: &LineRecord) -> Vec<String> {
         }
         _ => lines.push("no line".to_owned()),
     }
+    lines.extend(composing_lines(record));
     lines.extend(heat::beside_lines(record));
     for (place, text) in meltlaw_report::first_to_improve(line).iter().enumerate() {
         lines.extend(wrapped(if place == 0 { "  improve first  " } else { "                 " }, text));
     }
     for gap in &line.unsupported {
-        lines.push(format!(
-            "  no setting {} to {} m/min ({}): {}",
-            feed(gap.wire_feed_m_min[0]),
-            feed(gap.wire_feed_m_min[1]),
-            gap.limits.join(", "),
-            gap.reason
-        ));
+        let limits: Vec<String> = gap.limits.iter().map(|l| l.replace('_', " ")).collect();
+        let range = format!("{} to {} m/min", feed(gap.wire_feed_m_min[0]), feed(gap.wire_feed_m_min[1]));
+        lines.extend(wrapped("  no setting     ", &format!("{range} ({}): {}", limits.join(", "), gap.reason)));
     }
     lines
 }
@@ -244,10 +244,14 @@ pub(crate) fn node_lines(record: &LineRecord, node: &Node) -> Vec<String> {
     };
     let between = |[low, high]: [f64; 2]| format!("{level} {}", interval(low, high));
     let n = node;
+    let set = |name: &str, key: &str, value: String, unit: &str, more: &str| {
+        let marked = mark(n, key).unwrap_or(' ');
+        format!("  {name:<24} {value:>9}{marked}{unit:<6} {more}").trim_end().to_owned()
+    };
     let mut lines = vec![
-        row("pulse current", fixed(n.pulse_current_a, 1), "A", String::new()),
-        row("pulse time", fixed(n.pulse_time_ms, 3), "ms", "width at half height".to_owned()),
-        row("pulse frequency", fixed(n.pulse_frequency_hz, 1), "Hz", String::new()),
+        set("pulse current", "pulse_current_a", fixed(n.pulse_current_a, 1), "A", ""),
+        set("pulse time", "pulse_time_ms", fixed(n.pulse_time_ms, 3), "ms", "width at half height"),
+        set("pulse frequency", "pulse_frequency_hz", fixed(n.pulse_frequency_hz, 1), "Hz", ""),
         row(
             "background current",
             fixed(n.background_current_a, 1),
@@ -306,11 +310,18 @@ pub(crate) fn node_lines(record: &LineRecord, node: &Node) -> Vec<String> {
         ),
     ];
     lines.extend(heat::node_lines(record, n, &row));
+    if !n.pinned.is_empty() {
+        let is_node = record.line.nodes.iter().any(|other| other.wire_feed_m_min == n.wire_feed_m_min);
+        let place = if is_node { "here" } else { "at a neighbouring node" };
+        lines.push(format!("  {PINNED} pinned by the study {place}"));
+    }
     if !n.limits.is_empty() {
         lines.push(format!("  at a limit: {}", n.limits.join(", ")));
     }
     lines.extend(drift::node_lines(n));
-    lines.extend(n.notes.iter().flat_map(|note| wrapped("  note: ", note)));
+    // What is pinned stands marked above.
+    let notes = n.notes.iter().filter(|note| !note.starts_with("pinned by the study"));
+    lines.extend(notes.flat_map(|note| wrapped("  note: ", note)));
     lines
 }
 

@@ -74,6 +74,35 @@ fn fit_then_compose_gives_the_line_of_develop() {
 }
 
 #[test]
+fn compose_explains_itself_on_one_screen() {
+    let lab = Lab::new(TRIALS);
+    assert!(lab.run(&["fit", ".", "--out", "laws.json"]).starts_with("exit 0"));
+    let answer = lab.run(&["compose", "laws.json", ".", "--out", "line.json"]);
+    assert!(answer.lines().count() <= 43 && answer.lines().all(|l| l.chars().count() <= 100), "{answer}");
+    // The table of nodes, from its head to its last row, on a screen of 80 letters.
+    let from = answer.lines().position(|l| l.trim_start().starts_with("feed ")).unwrap();
+    assert!(answer.lines().skip(from).take(11).all(|l| l.chars().count() <= 80), "{answer}");
+    assert_snapshot!("compose", answer);
+}
+
+#[test]
+fn pinned_values_are_marked_and_the_midpoint_rule_says_itself() {
+    let lab = Lab::new(TRIALS);
+    let pin = "[[line.pin]]\nwire_feed_m_min = 6.0\npulse_current_a = 410.0\n\n[numerics]\n";
+    lab.study_with("[numerics]\n", &format!("composing = \"midpoint\"\n\n{pin}"));
+    let developed = lab.run(&["develop", "."]);
+    assert!(developed.starts_with("exit 0"), "{developed}");
+    let line = developed.split("\nline\n").nth(1).unwrap();
+    assert_snapshot!("pinned_midpoint", line);
+    let at = lab.run(&["at", "result/line.json", "6"]);
+    assert!(at.contains("410.0*A") && at.contains("* pinned by the study here"), "{at}");
+    let csv = std::fs::read_to_string(lab.path().join("result/line.csv")).unwrap();
+    assert!(csv.contains(",pulse_current_a,") && csv.contains("support,pinned,limits,notes"));
+    let page = std::fs::read_to_string(lab.path().join("result/report.html")).unwrap();
+    assert!(page.contains("410.0*") && page.contains("By the midpoint rule"));
+}
+
+#[test]
 fn the_report_drawn_again_is_the_same_line() {
     let lab = Lab::new(TRIALS);
     assert!(lab.run(&["develop", "."]).starts_with("exit 0"));

@@ -13,6 +13,7 @@ use meltlaw::trials::Trials;
 mod axis;
 mod clip;
 mod colours;
+pub mod composing;
 mod embedded;
 mod figure;
 mod figures;
@@ -54,6 +55,11 @@ pub struct Report {
 /// What to improve first, a line for each of melting rate, one drop per pulse and voltage; none without nodes.
 pub fn first_to_improve(line: &meltlaw::line::Line) -> Vec<String> {
     html::first_to_improve(&line.nodes)
+}
+
+/// The nodes to weld first to confirm a line: lowest, middle and highest of the measured ones.
+pub fn to_confirm(nodes: &[meltlaw::line::Node]) -> Vec<&meltlaw::line::Node> {
+    html::to_confirm(nodes)
 }
 
 /// Draws the report.

@@ -55,6 +55,25 @@ pub(crate) fn limit(name: &str) -> (&str, &str) {
     }
 }
 
+/// How settings are chosen, in a word or two.
+pub(crate) fn rule(name: &str) -> String {
+    match name {
+        "optimised" => "by an optimum along the line".to_owned(),
+        "midpoint" => "by the midpoint rule".to_owned(),
+        other => plain(other),
+    }
+}
+
+/// A setting in words.
+pub(crate) fn setting(name: &str) -> &str {
+    match name {
+        "pulse_current_a" => "pulse current",
+        "pulse_time_ms" => "pulse time",
+        "pulse_frequency_hz" => "pulse frequency",
+        other => other,
+    }
+}
+
 /// Symbol and meaning of a coefficient.
 pub(crate) fn coefficient(name: &str) -> (&'static str, &'static str) {
     match name {

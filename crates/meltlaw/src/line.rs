@@ -69,8 +69,11 @@ pub struct BestPulse {
 /// What the midpoint rule gives for the same study.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct MidpointLine {
-    /// Smallest lower bound of the one-drop probability along that line; null without nodes.
+    /// Smallest lower bound of the one-drop probability along that line, to first order; null without nodes.
     pub smallest_one_drop_bound: Option<f64>,
+    /// The same of this line's own nodes where the midpoint rule has a setting too; null where there is none.
+    #[serde(default)]
+    pub one_drop_bound_beside: Option<f64>,
     /// Feeds with a setting, m/min altogether.
     pub usable_m_min: f64,
 }
@@ -84,7 +87,8 @@ pub struct Cost {
     pub drop_relative: f64,
     /// Pulse current minus that which the trials know best.
     pub pulse_current_a: f64,
-    /// Which limits cost it: share of the node's forces that each binding limit exerts, by name, sum 1.
+    /// What each binding limit costs, by name: what the optimum would save if it lay 1 % further out, where 1 is
+    /// the cost of a preference at its stated departure. Empty where the rule has no cost.
     #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
     pub by_limit: BTreeMap<String, f64>,
 }

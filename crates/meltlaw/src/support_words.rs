@@ -36,7 +36,7 @@ pub fn support_words(record: &LineRecord, setting: &Node, arc_length_mm: f64) ->
 
 /// How a variable is shown.
 struct Shown {
-    words: &'static str,
+    words: String,
     unit: &'static str,
     /// From the law's variable to what is shown.
     of: Box<dyn Fn(f64) -> f64>,
@@ -49,27 +49,29 @@ impl Shown {
 }
 
 fn variable(record: &LineRecord, n: &Node, arc_length_mm: f64, name: &str) -> Option<(Shown, f64, usize)> {
-    let same = |words, unit| Shown { words, unit, of: Box::new(|v| v) };
+    let same = |words: &str, unit| Shown { words: words.to_owned(), unit, of: Box::new(|v| v) };
     let detachment = &record.laws.detachment;
     let reference = detachment.reference_current_a;
     let log_current = || Some((n.pulse_current_a / reference?).ln());
     Some(match name {
         "current_mean_a" => (same("the mean current", "A"), n.current_mean_a, 0),
-        "extension_rms_squared_mm_a2" => (
-            same("extension times squared RMS current", "mm·A²"),
-            (record.conditions.ctwd_mm - arc_length_mm) * n.current_rms_a * n.current_rms_a,
-            0,
-        ),
+        // L·I_rms² at the setting's own extension: amperes are what a bench reads.
+        "extension_rms_squared_mm_a2" => {
+            let extension = record.conditions.ctwd_mm - arc_length_mm;
+            let words = format!("at {extension:.1} mm extension the RMS current");
+            let of = Box::new(move |v: f64| (v / extension).sqrt());
+            (Shown { words, unit: "A", of }, extension * n.current_rms_a * n.current_rms_a, 0)
+        }
         "arc_length_mm" => (same("the arc length", "mm"), arc_length_mm, 1),
         "detachment_s" => {
             let exponent = detachment.coefficients.get("exponent")?.value?;
-            let words = "the pulse time at the reference current";
+            let words = "the pulse time at the reference current".to_owned();
             (Shown { words, unit: "ms", of: Box::new(f64::exp) }, exponent * log_current()? + n.pulse_time_ms.ln(), 2)
         }
         "log_pulse_current" => {
             let reference = reference?;
             let of = Box::new(move |v: f64| reference * v.exp());
-            (Shown { words: "the pulse current", unit: "A", of }, log_current()?, 0)
+            (Shown { words: "the pulse current".to_owned(), unit: "A", of }, log_current()?, 0)
         }
         _ => return None,
     })

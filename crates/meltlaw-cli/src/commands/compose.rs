@@ -8,7 +8,7 @@ use super::{TOOL, cautions};
 use crate::arguments::ComposeArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::verdict_lines;
+use crate::words::{a_feed, to_confirm, verdict_lines};
 
 /// `meltlaw compose LAWS.json STUDY --out LINE.json`.
 pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<Exit, Failure> {
@@ -43,7 +43,15 @@ pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<E
         LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
     write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
     verdict_lines(document.body()).iter().for_each(|l| output.text(l));
-    output.text(&format!("next: meltlaw at {} 6.5", arguments.out.display()));
+    let out = arguments.out.display();
+    let line = &document.body().line;
+    output.text(&match a_feed(line) {
+        Some(feed) => format!(
+            "next: weld {} m/min to confirm them; meltlaw at {out} {feed} shows a setting in full",
+            to_confirm(line)
+        ),
+        None => format!("next: weld or mend what is named above; {out} holds the reasons"),
+    });
     output.json(&serde_json::json!({ "out": arguments.out.display().to_string(), "line": document.body().line, "checksum": document.checksum() }));
     Ok(if document.body().line.nodes.is_empty() { Exit::InPart } else { Exit::Done })
 }

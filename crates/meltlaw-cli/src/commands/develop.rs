@@ -9,7 +9,7 @@ use super::{TOOL, cautions, provenance};
 use crate::arguments::DevelopArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::{finding_lines, law_lines, verdict_lines, wire_words};
+use crate::words::{finding_lines, law_lines, to_confirm, verdict_lines, wire_words};
 
 /// `meltlaw develop STUDY`.
 pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<Exit, Failure> {
@@ -36,7 +36,11 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
     output.text(&if line.body().line.nodes.is_empty() {
         format!("next: weld or mend what is named above; {} shows what there is", report.display())
     } else {
-        format!("next: open {} and read the verdict; then weld the settings to confirm them", report.display())
+        format!(
+            "next: open {} and read the verdict; then weld {} m/min to confirm them",
+            report.display(),
+            to_confirm(&line.body().line)
+        )
     });
     output.json(&serde_json::json!({
         "out": out.display().to_string(),

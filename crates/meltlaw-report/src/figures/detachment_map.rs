@@ -124,6 +124,11 @@ fn path(figure: &mut Figure, panel: &Panel, nodes: &[Node]) {
     for (time, current) in &points {
         figure.point(panel, *time, *current, line_marker());
     }
+    for (node, (time, current)) in nodes.iter().zip(&points) {
+        if node.pinned.iter().any(|p| p != "pulse_frequency_hz") {
+            figure.ring(panel.place(*time, *current), 9.0, Stroke::solid(Colour::Ink, 1.6));
+        }
+    }
 }
 
 fn line_marker() -> Marker {

@@ -58,6 +58,35 @@ impl<'a> FeedView<'a> {
         (figure, panel)
     }
 
+    /// Rings around the values of nodes at which the study fixes one of `settings` (any, where none is named),
+    /// with what they mean.
+    pub(crate) fn ring_pinned(
+        &self,
+        figure: &mut Figure,
+        panel: &Panel,
+        value: impl Fn(&Node) -> f64,
+        settings: &[&str],
+    ) {
+        let ringed = |n: &&Node| n.pinned.iter().any(|p| settings.is_empty() || settings.contains(&p.as_str()));
+        let mut any = false;
+        for node in self.nodes.iter().filter(ringed) {
+            figure.ring(panel.place(node.wire_feed_m_min, value(node)), 7.0, Stroke::solid(Colour::Ink, 1.6));
+            any = true;
+        }
+        if any {
+            let right = self.legend_end();
+            figure.text((right, 11.0), "pinned", Align::End, Colour::Soft, 11.5);
+            figure.ring((right - 49.0, 11.0), 5.5, Stroke::solid(Colour::Ink, 1.6));
+        }
+    }
+
+    /// How far the legend of the grounds reaches to the left.
+    fn legend_end(&self) -> f64 {
+        let hatched = if self.unsupported.is_empty() { 0.0 } else { 96.0 };
+        let tinted = if self.spans.iter().any(|s| s.carried == Carried::Extended) { 91.0 } else { 0.0 };
+        FRAME.right - hatched - tinted
+    }
+
     /// What the grounds mean, above the panel at the right; only those that occur.
     fn legend(&self, figure: &mut Figure) {
         let mut right = FRAME.right;

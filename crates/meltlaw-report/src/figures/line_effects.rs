@@ -17,6 +17,7 @@ pub(crate) fn voltage(view: &FeedView<'_>, confidence: &str) -> Drawn {
     view.band(&mut figure, &panel, |n| n.next_weld.voltage_mean_v, Colour::Rust, 0.22);
     view.band(&mut figure, &panel, |n| n.voltage_mean_v_interval, Colour::Deep, 0.4);
     view.series(&mut figure, &panel, |n| n.voltage_mean_v, Shape::Circle, Stroke::solid(Colour::Deep, 2.0));
+    view.ring_pinned(&mut figure, &panel, |n| n.voltage_mean_v, &[]);
     let name = |figure: &mut _, value: fn(&Node) -> f64, text, colour, above| {
         view.name(figure, &panel, value, text, colour, above)
     };
@@ -75,6 +76,7 @@ pub(crate) fn one_drop(view: &FeedView<'_>, record: &LineRecord, confidence: &st
         Shape::Circle,
         Stroke::solid(Colour::Deep, 2.2),
     );
+    view.ring_pinned(&mut figure, &panel, |n| 100.0 * n.one_drop_probability.value, &[]);
     Drawn {
         name: "line_one_drop",
         title: "One drop per pulse".to_owned(),
@@ -112,15 +114,19 @@ pub(crate) fn melting(view: &FeedView<'_>) -> Drawn {
         Shape::Circle,
         Stroke::solid(Colour::Deep, 2.2),
     );
+    // Below its curve, unless that runs along the axis.
+    let middle = view.nodes[view.nodes.len() / 2].melting_rate_relative_se_same_bench;
+    let low = 100.0 * middle < 0.2 * largest;
     view.name(
         &mut figure,
         &panel,
         |n| 100.0 * n.melting_rate_relative_se_same_bench,
         "same instruments",
         Colour::Sea,
-        true,
+        low,
     );
     view.name(&mut figure, &panel, |n| 100.0 * n.melting_rate_relative_se, "any instruments", Colour::Deep, false);
+    view.ring_pinned(&mut figure, &panel, |n| 100.0 * n.melting_rate_relative_se, &[]);
     Drawn {
         name: "line_melting_error",
         title: "How well the melting rate is known".to_owned(),

@@ -9,7 +9,7 @@ use super::line_effects::{melting, one_drop, voltage};
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number};
-use crate::marks::{Align, Shape, Stroke};
+use crate::marks::{Align, Frame, Panel, Place, Shape, Stroke};
 use crate::numbers;
 
 /// The figures of the line, none where it has no node.
@@ -31,10 +31,10 @@ pub(crate) fn table(view: &FeedView<'_>, header: &[&str], row: impl Fn(&Node) ->
     let rows = view.nodes.iter().map(|node| {
         let mut cells = vec![number(node.wire_feed_m_min)];
         cells.extend(row(node).into_iter().map(number));
-        cells.push(node.support.clone());
+        cells.extend([node.support.clone(), node.pinned.join(" ")]);
         cells
     });
-    let header: Vec<&str> = ["wire_feed_m_min"].iter().chain(header).chain(&["support"]).copied().collect();
+    let header: Vec<&str> = ["wire_feed_m_min"].iter().chain(header).chain(&["support", "pinned"]).copied().collect();
     csv(&header, rows)
 }
 
@@ -83,6 +83,7 @@ fn currents(view: &FeedView<'_>, record: &LineRecord, confidence: &str) -> Drawn
         Stroke::dashed(Colour::Rust, 2.0, 2.5, 2.5),
     );
     view.series(&mut figure, &panel, |n| n.pulse_current_a, Shape::Circle, Stroke::solid(Colour::Deep, 2.2));
+    view.ring_pinned(&mut figure, &panel, |n| n.pulse_current_a, &["pulse_current_a"]);
     view.name(&mut figure, &panel, |n| n.pulse_current_a, "pulse", Colour::Deep, false);
     view.name(&mut figure, &panel, |n| n.current_mean_a, "mean", Colour::Rust, true);
     view.name(&mut figure, &panel, |n| n.background_current_a, "background", Colour::Sea, false);
@@ -136,6 +137,7 @@ fn single(view: &FeedView<'_>, what: Single, from_zero: bool, value: impl Fn(&No
     let axis = Axis::around(what.label, view.nodes.iter().map(value), 0.08);
     let (mut figure, panel) = view.figure(if from_zero { axis.starting_at_zero_if_near() } else { axis });
     view.series(&mut figure, &panel, value, Shape::Circle, Stroke::solid(Colour::Deep, 2.2));
+    view.ring_pinned(&mut figure, &panel, value, &[what.column]);
     let words = course(view, what.title, what.unit, what.places, value);
     Drawn {
         name: what.name,
@@ -165,8 +167,8 @@ fn pulse_time(view: &FeedView<'_>) -> Drawn {
         title: "Pulse time",
         label: "pulse time (ms)",
         caption:
-            "Width at half height. It keeps each pulse in the middle of the one-drop window, so it is flat while the \
-                  pulse current is."
+            "Width at half height. It keeps each pulse well inside the one-drop window; where the pulse current rises it \
+                  falls."
                 .to_owned(),
         column: "pulse_time_ms",
         unit: "ms",
@@ -186,12 +188,15 @@ fn drop_diameter(view: &FeedView<'_>, record: &LineRecord) -> Drawn {
     }
     figure.curve(&panel, &[(from, wire), (to, wire)], Stroke::solid(Colour::Soft, 1.2));
     let right = panel.frame.right - 4.0;
-    figure.label((right, panel.place(to, wire).1 + 9.0), "wire diameter", Align::End, Colour::Soft);
+    let (at, align) = clear_of_the_drops(view, &panel, wire);
+    figure.label(at, "wire diameter", align, Colour::Soft);
     if let Some([low, high]) = limits {
         figure.label((right, panel.place(to, low).1 - 9.0), "smallest allowed", Align::End, Colour::Plum);
         figure.label((right, panel.place(to, high).1 + 9.0), "largest allowed", Align::End, Colour::Plum);
     }
     view.series(&mut figure, &panel, |n| n.drop_diameter_mm, Shape::Circle, Stroke::solid(Colour::Deep, 2.2));
+    // One drop a pulse: the frequency fixes the drop.
+    view.ring_pinned(&mut figure, &panel, |n| n.drop_diameter_mm, &["pulse_frequency_hz"]);
     Drawn {
         name: "line_drop",
         title: "Drop diameter".to_owned(),
@@ -205,4 +210,27 @@ fn drop_diameter(view: &FeedView<'_>, record: &LineRecord) -> Drawn {
         ),
         csv: table(view, &["drop_diameter_mm"], |n| vec![n.drop_diameter_mm]),
     }
+}
+
+/// The end of the wire's line, above or below it, that lies furthest from the drops.
+fn clear_of_the_drops(view: &FeedView<'_>, panel: &Panel, wire_mm: f64) -> (Place, Align) {
+    const WIDTH: f64 = 100.0;
+    let drops: Vec<Place> = view.nodes.iter().map(|n| panel.place(n.wire_feed_m_min, n.drop_diameter_mm)).collect();
+    let line = panel.place(view.ends().0, wire_mm).1;
+    let room = |from: f64, y: f64| {
+        let near = drops.iter().filter(|(x, _)| (from - 10.0..from + WIDTH + 10.0).contains(x));
+        near.map(|(_, other)| (other - y).abs()).fold(f64::INFINITY, f64::min)
+    };
+    let Frame { left, right, .. } = panel.frame;
+    let ends = [(right - 4.0, right - WIDTH, Align::End), (left + 4.0, left, Align::Start)];
+    let mut best = ((right - 4.0, line + 9.0), Align::End);
+    let mut most = f64::NEG_INFINITY;
+    for (x, from, align) in ends {
+        for y in [line + 9.0, line - 9.0] {
+            if room(from, y) > most {
+                (most, best) = (room(from, y), ((x, y), align));
+            }
+        }
+    }
+    best
 }

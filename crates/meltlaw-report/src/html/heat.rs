@@ -53,7 +53,7 @@ fn melting(nodes: &[Node], level: f64) -> Markup {
     let body = html! {
         @for n in nodes {
             tr class=[(n.support != "measured").then_some("extended")] {
-                th scope="row" { (feed(n.wire_feed_m_min)) }
+                th scope="row" { (parts::node_feed(n)) }
                 td.number { (numbers::rounded(n.melting_rate_kg_h, n.melting_rate_kg_h * n.melting_rate_relative_se).to_string()) }
                 (value_and_interval(Some(n.power_mean_w), n.power_mean_w_interval, 0))
                 @if with_travel {

@@ -112,13 +112,13 @@ pub(crate) fn in_short(nodes: &[Node]) -> Vec<String> {
             let first = first(&nodes.iter().map(|n| (q.shares)(&n.budget)).collect::<Vec<_>>())?;
             let size = nodes.iter().map(q.size).sum::<f64>() / nodes.len() as f64;
             Some(format!(
-                "{}: {} ({} of the variance); halved, ± {} {} would fall to ± {}",
+                "{}: {} ({}); halved, ± {} becomes ± {} {}",
                 q.name,
                 words::contributor(&first.contributor),
                 percent(first.share),
                 significant(size, 2),
-                q.unit,
-                significant(size * first.left, 2)
+                significant(size * first.left, 2),
+                q.unit
             ))
         })
         .collect()

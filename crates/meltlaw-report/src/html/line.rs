@@ -6,6 +6,7 @@ use meltlaw::line::{Node, Sensitivity};
 use super::admissible;
 use super::parts::{self, head};
 use crate::ReportInput;
+use crate::composing;
 use crate::embedded::{csv, number};
 use crate::figures::Figures;
 use crate::numbers::{self, feed, fixed, interval, signed};
@@ -25,6 +26,9 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
         (parts::figures(&figures.line, false))
         h3 { "Nodes" }
         (settings(nodes))
+        @if composing::pinned(nodes).next().is_some() {
+            (parts::pinned_legend())
+        }
         (effects(nodes, input.line.confidence))
         p.small { (parts::download("line_nodes", &data(nodes))) }
         (admissible::part(input, figures))
@@ -48,10 +52,10 @@ fn settings(nodes: &[Node]) -> Markup {
     let body = html! {
         @for n in nodes {
             tr class=[row_class(n)] {
-                th scope="row" { (feed(n.wire_feed_m_min)) }
-                td { (fixed(n.pulse_current_a, 1)) }
-                td { (fixed(n.pulse_time_ms, 3)) }
-                td { (fixed(n.pulse_frequency_hz, 1)) }
+                th scope="row" { (parts::node_feed(n)) }
+                td { (parts::set(n, "pulse_current_a", n.pulse_current_a, 1)) }
+                td { (parts::set(n, "pulse_time_ms", n.pulse_time_ms, 3)) }
+                td { (parts::set(n, "pulse_frequency_hz", n.pulse_frequency_hz, 1)) }
                 td { (fixed(n.background_current_a, 1)) }
                 td { (fixed(n.background_time_ms, 2)) }
                 td { (fixed(n.rise_a_per_ms, 0)) }
@@ -79,7 +83,7 @@ fn effects(nodes: &[Node], confidence: f64) -> Markup {
             @let drop = n.one_drop_probability;
             @let balance = n.balancing_background_current_a_interval;
             tr class=[row_class(n)] {
-                th scope="row" { (feed(n.wire_feed_m_min)) }
+                th scope="row" { (parts::node_feed(n)) }
                 td { (fixed(n.current_mean_a, 1)) }
                 td { (fixed(n.current_rms_a, 1)) }
                 td { (fixed(n.voltage_mean_v, numbers::places_for((volts[1] - volts[0]) / 2.0))) }
@@ -115,7 +119,7 @@ fn sensitivities(nodes: &[Node]) -> Markup {
     let body = html! {
         @for n in nodes {
             tr class=[row_class(n)] {
-                th scope="row" { (feed(n.wire_feed_m_min)) }
+                th scope="row" { (parts::node_feed(n)) }
                 @for (_, of) in &groups {
                     @let s = of(n);
                     td { (signed(s.arc_length_mm, 2)) } td { (signed(s.voltage_mean_v, 2)) } td { (signed(s.background_current_a, 1)) }
@@ -127,10 +131,18 @@ fn sensitivities(nodes: &[Node]) -> Markup {
 }
 
 fn remarks(nodes: &[Node]) -> Markup {
+    // Pins, and how far a pulse lies off the surest, are told under how the settings were chosen.
+    let told = |n: &Node, note: &str| {
+        note.starts_with("pinned by the study") || n.cost.is_some() && note.starts_with("the pulse is ")
+    };
+    let remarks: Vec<(&Node, &String)> = nodes
+        .iter()
+        .flat_map(|n| n.notes.iter().filter(move |note| !told(n, note)).map(move |note| (n, note)))
+        .collect();
     html! {
-        @if nodes.iter().any(|n| !n.notes.is_empty()) {
+        @if !remarks.is_empty() {
             h3 { "Remarks on single nodes" }
-            ul { @for n in nodes { @for note in &n.notes { li { (feed(n.wire_feed_m_min)) " m/min: " (note) } } } }
+            ul { @for (n, note) in remarks { li { (feed(n.wire_feed_m_min)) " m/min: " (note) } } }
         }
     }
 }
@@ -162,12 +174,12 @@ fn data(nodes: &[Node]) -> String {
         ("balancing_background_current_a_high", |n| n.balancing_background_current_a_interval[1]),
         ("heat_input_kj_mm", |n| n.heat_input_kj_mm.unwrap_or(f64::NAN)),
     ];
-    let header: Vec<&str> = COLUMNS.iter().map(|(name, _)| *name).chain(["support", "limits"]).collect();
+    let header: Vec<&str> = COLUMNS.iter().map(|(name, _)| *name).chain(["support", "pinned", "limits"]).collect();
     csv(
         &header,
         nodes.iter().map(|n| {
             let numbers = COLUMNS.iter().map(|(_, of)| number(of(n)));
-            numbers.chain([n.support.clone(), n.limits.join(" ")]).collect()
+            numbers.chain([n.support.clone(), n.pinned.join(" "), n.limits.join(" ")]).collect()
         }),
     )
 }

@@ -2,6 +2,7 @@
 
 mod admissible;
 mod basis;
+mod composing;
 mod diagnostics;
 mod heat;
 mod improve;
@@ -27,13 +28,15 @@ const POLICY: &str =
     "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'";
 
 pub(crate) use improve::in_short as first_to_improve;
+pub(crate) use verdict::to_confirm;
 
 /// The whole page as text.
 pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
     let name = if input.line.name.is_empty() { "Synergic line" } else { &input.line.name };
-    let sections: [(&str, &str, Markup); 11] = [
+    let sections: [(&str, &str, Markup); 12] = [
         ("verdict", "Verdict", verdict::section(input)),
         ("line", "The line", line::section(input, figures)),
+        ("composing", "How the settings were chosen", composing::section(input)),
         ("heat", "Heat and melting", heat::section(input)),
         ("sureness", "How well it is known", sureness::section(input, figures)),
         ("laws", "The laws and their trials", laws::section(input, figures)),

@@ -2,9 +2,11 @@
 
 use maud::{Markup, PreEscaped, html};
 use meltlaw::laws::Reading;
+use meltlaw::line::Node;
 
 use crate::ReportInput;
 use crate::colours::Colour;
+use crate::composing;
 use crate::embedded;
 use crate::figures::Drawn;
 use crate::numbers;
@@ -66,6 +68,21 @@ pub(crate) fn table(caption: &str, head: &Markup, body: &Markup) -> Markup {
             }
         }
     }
+}
+
+/// A setting with the mark of pinned values where the study fixes it.
+pub(crate) fn set(node: &Node, setting: &str, value: f64, places: i32) -> Markup {
+    html! { (numbers::fixed(value, places)) @if let Some(mark) = composing::mark(node, setting) { (mark) } }
+}
+
+/// The feed of a node, marked where the study fixes a setting there.
+pub(crate) fn node_feed(node: &Node) -> Markup {
+    html! { (numbers::feed(node.wire_feed_m_min)) @if !node.pinned.is_empty() { (composing::PINNED) } }
+}
+
+/// What the mark of pinned values means.
+pub(crate) fn pinned_legend() -> Markup {
+    html! { p.small { (composing::PINNED) " pinned by the study: " a href="#composing" { "how the settings were chosen" } "." } }
 }
 
 /// A column's head with its unit below.

@@ -211,7 +211,7 @@ fn before_use(input: &ReportInput<'_>) -> Markup {
 }
 
 /// Lowest, middle and highest measured node, or of the line where none is measured.
-fn to_confirm(nodes: &[Node]) -> Vec<&Node> {
+pub(crate) fn to_confirm(nodes: &[Node]) -> Vec<&Node> {
     let measured: Vec<&Node> = nodes.iter().filter(|n| n.support == "measured").collect();
     let inside = if measured.is_empty() { nodes.iter().collect() } else { measured };
     let mut places = vec![0, inside.len() / 2, inside.len().saturating_sub(1)];
@@ -244,12 +244,12 @@ fn confirmation(input: &ReportInput<'_>) -> Markup {
         (parts::head("mean current should read", "A")) (parts::head("mean voltage should read", "V")) (parts::head("mean power should read", "W"))
     } };
     let body = html! {
-        @for n in nodes {
+        @for n in &nodes {
             tr {
-                th scope="row" { (feed(n.wire_feed_m_min)) }
-                td { (numbers::fixed(n.pulse_current_a, 0)) }
-                td { (numbers::fixed(n.pulse_time_ms, 2)) }
-                td { (numbers::fixed(n.pulse_frequency_hz, 1)) }
+                th scope="row" { (parts::node_feed(n)) }
+                td { (parts::set(n, "pulse_current_a", n.pulse_current_a, 0)) }
+                td { (parts::set(n, "pulse_time_ms", n.pulse_time_ms, 2)) }
+                td { (parts::set(n, "pulse_frequency_hz", n.pulse_frequency_hz, 1)) }
                 td { (numbers::fixed(n.background_current_a, 1)) }
                 @for [low, high] in [n.next_weld.current_mean_a, n.next_weld.voltage_mean_v, n.next_weld.power_mean_w] {
                     td.number { (interval(low, high)) }
@@ -264,6 +264,7 @@ fn confirmation(input: &ReportInput<'_>) -> Markup {
             "given (" (confidence) "); one that does not is a reason to look for the cause before the line is used."
         }
         (parts::table("Settings to confirm and what the meters should show", &head, &body))
+        @if nodes.iter().any(|n| !n.pinned.is_empty()) { (parts::pinned_legend()) }
         p.small { (parts::download("confirmation_welds", &data)) }
     }
 }

@@ -16,6 +16,77 @@ pub fn melting_mm_s(burn_off: &[f64], extension_mm: f64, mean_a: f64, mean_squar
 /// Newton from `wave.background_current_a`; above zero the balance rises with the background and curves
 /// upwards, so there is one root. Where the pulses alone melt more than is fed there may be none: the
 /// steps then end left of zero where the balance stops rising, and that negative number is returned.
+///
+/// # Three nodes by hand
+/// A steel wire of 1.2 mm melts by w = 0.30·Ī + 5·10⁻⁵·L·I_rms² (mm/s, A) at an extension L of 15 mm. Pulses of
+/// 350 A and 2 ms each carry one drop as thick as the wire; edges are upright. What must be set to feed 60, 80 and
+/// 100 mm/s, that is 3.6, 4.8 and 6.0 m/min?
+///
+/// *Frequency.* A drop holds π/6·1.2³ = 0.904779 mm³ and a millimetre of wire π/4·1.2² = 1.130973 mm³, so a drop is
+/// 0.8 mm of wire. A pulse a drop: f = w/0.8 mm = 75, 100 and 125 Hz. Of each period the pulse takes δ = f·t_p =
+/// 0.15, 0.20 and 0.25.
+///
+/// *Background.* With upright edges Ī = (1 − δ)·I_b + δ·I_p and I_rms² = (1 − δ)·I_b² + δ·I_p². Put into the law,
+/// only I_b is unknown:
+///
+/// ```text
+/// β·L·(1 − δ)·I_b² + α·(1 − δ)·I_b + [α·δ·I_p + β·L·δ·I_p² − w] = 0
+/// ```
+///
+/// At 80 mm/s that is 0.0006·I_b² + 0.24·I_b + (21 + 18.375 − 80) = 0, of which the positive root is
+/// I_b = (−0.24 + √(0.24² + 4·0.0006·40.625))/0.0012 = (−0.24 + 0.393827)/0.0012 = 128.19 A.
+///
+/// *What the meters show.* Ī = 0.8·128.19 + 0.2·350 = 172.55 A; I_rms = √(0.8·128.19² + 0.2·350²) = 194.03 A. And back:
+/// 0.30·172.55 + 0.00075·194.03² = 51.77 + 28.23 = 80 mm/s.
+///
+/// The same for all three, held against this function:
+///
+/// ```
+/// use meltlaw::compose::balancing_background_a;
+/// use meltlaw_line::Waveform;
+/// use std::f64::consts::PI;
+///
+/// let (alpha, beta, extension_mm) = (0.30, 5e-5, 15.0);
+/// let (pulse_current_a, pulse_time_ms, wire_mm) = (350.0, 2.0, 1.2_f64);
+/// let wire_per_drop_mm = PI / 6.0 * wire_mm.powi(3) / (PI / 4.0 * wire_mm.powi(2)); // 0.8
+///
+/// for (wire_feed_mm_s, hz, background_a, mean_a, rms_a) in [
+///     (60.0, 75.0, 96.300722, 134.355613, 162.042447),
+///     (80.0, 100.0, 128.189478, 172.551582, 194.025859),
+///     (100.0, 125.0, 160.940130, 208.205098, 223.721466),
+/// ] {
+///     let frequency_hz = wire_feed_mm_s / wire_per_drop_mm;
+///     let duty = frequency_hz * pulse_time_ms / 1000.0;
+///
+///     let a = beta * extension_mm * (1.0 - duty);
+///     let b = alpha * (1.0 - duty);
+///     let c = alpha * duty * pulse_current_a + beta * extension_mm * duty * pulse_current_a.powi(2) - wire_feed_mm_s;
+///     let root_a = (-b + (b * b - 4.0 * a * c).sqrt()) / (2.0 * a);
+///
+///     let mean = (1.0 - duty) * root_a + duty * pulse_current_a;
+///     let rms = ((1.0 - duty) * root_a.powi(2) + duty * pulse_current_a.powi(2)).sqrt();
+///
+///     // The table prints six decimals.
+///     for (by_hand, printed) in [(frequency_hz, hz), (root_a, background_a), (mean, mean_a), (rms, rms_a)] {
+///         assert!((by_hand - printed).abs() < 5.1e-7, "{by_hand} {printed}");
+///     }
+///
+///     // The program's edges have slopes; 10¹⁵ A/ms is upright.
+///     let wave = Waveform {
+///         pulse_current_a,
+///         pulse_time_ms,
+///         background_current_a: 100.0,
+///         pulse_frequency_hz: frequency_hz,
+///         rise_a_per_ms: 1e15,
+///         fall_a_per_ms: 1e15,
+///     };
+///     let ours = balancing_background_a(&[alpha, beta], extension_mm, wire_feed_mm_s, &wave);
+///     assert!((ours - root_a).abs() < 1e-9, "{ours} {root_a}");
+/// }
+/// ```
+///
+/// The third needs 161 A of background: a source that ends at 150 A cannot do it, and there the line gives way or
+/// ends, with `background_high` as the reason. (Numbers also in `datasets/check_values.md`, composed nodes.)
 pub fn balancing_background_a(burn_off: &[f64], extension_mm: f64, wire_feed_mm_s: f64, wave: &Waveform) -> f64 {
     let mut wave = *wave;
     let mut last = f64::INFINITY;

@@ -80,7 +80,11 @@ impl Composer<'_> {
     pub(super) fn in_unit(&self, name: &str, value: f64) -> String {
         match name {
             "current_mean_a" => format!("{value:.0} A"),
-            "extension_rms_squared_mm_a2" => format!("{value:.0} mm·A²"),
+            // L·I_rms² at the line's own extension: amperes are what a bench reads.
+            "extension_rms_squared_mm_a2" => {
+                let extension = self.extension_mm();
+                format!("{:.0} A at {extension:.1} mm extension", (value / extension).sqrt())
+            }
             "detachment_s" => format!("{:.2} ms", value.exp()),
             "log_pulse_current" => format!("{:.0} A", self.laws.detachment.reference_current_a * value.exp()),
             _ => format!("{value:.1} mm"),
@@ -92,7 +96,7 @@ impl Composer<'_> {
 pub(super) fn variable(name: &str) -> &'static str {
     match name {
         "current_mean_a" => "mean current",
-        "extension_rms_squared_mm_a2" => "extension times squared RMS current",
+        "extension_rms_squared_mm_a2" => "RMS current",
         "detachment_s" => "pulse time at the reference current",
         "log_pulse_current" => "pulse current",
         "extension_mm" => "extension",
@@ -103,7 +107,7 @@ pub(super) fn variable(name: &str) -> &'static str {
 /// The variables of a law that are judged together.
 pub(super) fn together(law: &str) -> &'static str {
     match law {
-        "burn_off" => "mean current and extension times squared RMS current",
+        "burn_off" => "mean current and RMS current (at this extension)",
         "detachment" => "pulse current and pulse time",
         _ => "mean current, arc length and extension",
     }

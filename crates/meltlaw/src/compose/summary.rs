@@ -56,25 +56,57 @@ impl Composer<'_> {
                 .map(|n| n.one_drop_probability.interval[0])
                 .min_by(f64::total_cmp),
             usable_m_min: placed.stretches().map(|[a, b]| b.wire_feed_m_min - a.wire_feed_m_min).sum(),
-            midpoint: (rule == ComposingRule::Optimised).then(|| self.beside_midpoint()),
+            midpoint: (rule == ComposingRule::Optimised).then(|| self.beside_midpoint(placed)),
         }
     }
 
-    fn beside_midpoint(&self) -> MidpointLine {
+    fn beside_midpoint(&self, placed: &Placed) -> MidpointLine {
+        let own: Vec<f64> = placed.nodes.iter().map(|n| n.wire_feed_m_min).collect();
+        let one_drop_bound_beside = placed
+            .nodes
+            .iter()
+            .zip(self.judged_by_midpoint(&own))
+            .filter(|(_, judged)| judged.is_ok())
+            .map(|(node, _)| self.first_order_bound(&node.waveform()))
+            .min_by(f64::total_cmp);
         let grid = self.grid();
-        let feeds: Vec<f64> = grid.iter().step_by((grid.len() / COMPARED).max(1)).copied().collect();
+        let step = (grid.len() / COMPARED).max(1);
+        let mut places: Vec<usize> = (0..grid.len()).step_by(step).collect();
+        if places.last().is_some_and(|&last| last + 1 < grid.len()) {
+            places.push(grid.len() - 1);
+        }
+        let feeds: Vec<f64> = places.iter().map(|&i| grid[i]).collect();
         let judged: Vec<Result<Judged, Refused>> = self.judged_by_midpoint(&feeds);
+        let usable: f64 = places
+            .windows(2)
+            .zip(judged.windows(2))
+            .map(|(places, pair)| match (pair[0].is_ok(), pair[1].is_ok()) {
+                (true, true) => grid[places[1]] - grid[places[0]],
+                (false, false) => 0.0,
+                // An end of a stretch lies between: every feed of the grid is asked.
+                _ => {
+                    let feeds = &grid[places[0]..=places[1]];
+                    usable_m_min(feeds, &self.judged_by_midpoint(feeds))
+                }
+            })
+            .sum();
         MidpointLine {
             smallest_one_drop_bound: judged
                 .iter()
                 .filter_map(|j| Some(self.first_order_bound(&j.as_ref().ok()?.composed.wave)))
                 .min_by(f64::total_cmp),
-            usable_m_min: feeds
-                .windows(2)
-                .zip(judged.windows(2))
-                .filter(|(_, pair)| pair.iter().all(Result::is_ok))
-                .map(|(feeds, _)| feeds[1] - feeds[0])
-                .sum(),
+            one_drop_bound_beside,
+            usable_m_min: usable,
         }
     }
+}
+
+/// Between neighbouring feeds that both have a setting.
+fn usable_m_min(feeds: &[f64], judged: &[Result<Judged, Refused>]) -> f64 {
+    feeds
+        .windows(2)
+        .zip(judged.windows(2))
+        .filter(|(_, pair)| pair.iter().all(Result::is_ok))
+        .map(|(feeds, _)| feeds[1] - feeds[0])
+        .sum()
 }

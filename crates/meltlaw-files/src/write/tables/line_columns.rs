@@ -55,6 +55,9 @@ pub(super) const NODE_COLUMNS: &[NodeColumn] = &[
     ("sensitivity_wire_diameter_arc_length_mm", |n| arc(&n.sensitivities.wire_diameter)),
     ("sensitivity_wire_diameter_voltage_mean_v", |n| voltage(&n.sensitivities.wire_diameter)),
     ("sensitivity_wire_diameter_background_current_a", |n| background(&n.sensitivities.wire_diameter)),
+    ("cost_one_drop_bound", |n| n.cost.as_ref().map(|c| c.one_drop_bound)),
+    ("cost_drop_relative", |n| n.cost.as_ref().map(|c| c.drop_relative)),
+    ("cost_pulse_current_a", |n| n.cost.as_ref().map(|c| c.pulse_current_a)),
 ];
 
 const fn arc(s: &Sensitivity) -> Option<f64> {
@@ -67,6 +70,22 @@ const fn voltage(s: &Sensitivity) -> Option<f64> {
 
 const fn background(s: &Sensitivity) -> Option<f64> {
     Some(s.background_current_a)
+}
+
+/// Every limit that any node names with what it costs there, by name.
+pub(super) fn cost_limits(nodes: &[Node]) -> Vec<String> {
+    let named = nodes.iter().filter_map(|n| n.cost.as_ref()).flat_map(|c| c.by_limit.keys());
+    named.cloned().collect::<std::collections::BTreeSet<_>>().into_iter().collect()
+}
+
+/// Name of the column of what a limit costs: units of cost, so without a suffix.
+pub(super) fn cost_name(limit: &String) -> String {
+    format!("cost_by_limit_{limit}")
+}
+
+/// What a limit costs at a node.
+pub(super) fn limit_cost(node: &Node, limit: &str) -> Option<f64> {
+    node.cost.as_ref()?.by_limit.get(limit).copied()
 }
 
 /// A share of a budget: which budget, which cause.
