@@ -37,7 +37,7 @@ pub fn weights(w: &Weights) -> [Weight; 4] {
         Weight {
             key: "smoothness",
             value: w.smoothness,
-            meaning: "pulse current, pulse time or drop bending by 30 % per (m/min)², over 1 m/min",
+            meaning: "pulse current, pulse time or drop bending by 60 % per (m/min)², over 1 m/min",
         },
     ]
 }

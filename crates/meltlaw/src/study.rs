@@ -287,7 +287,7 @@ pub struct Weights {
     pub drop_size: f64,
     /// Pulse current off the trials' mean by a quarter of their range of ln I_p.
     pub pulse_current: f64,
-    /// Pulse current, pulse time and drop diameter bending by 30 % per (m/min)² over 1 m/min.
+    /// Pulse current, pulse time and drop diameter bending by 60 % per (m/min)² over 1 m/min.
     pub smoothness: f64,
 }
 

@@ -123,7 +123,7 @@ fn with_composer<T>(
     let knowledge = Knowledge::new(study, laws, &at_work);
     let currents = log_currents(study, &at_work, measured);
     let window = Window::new(&at_work, log_current, study.line.one_drop_floor, confidence, &quadrature);
-    let bound = Bound::new(&at_work, confidence, currents.map(|c| c.0), &quadrature);
+    let bound = Bound::new(&at_work, confidence, currents.map(|c| c.0), log_current, &quadrature);
     let composer = Composer {
         study,
         laws: &at_work,

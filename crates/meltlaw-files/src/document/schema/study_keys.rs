@@ -264,7 +264,7 @@ pub(super) const SECTIONS: &[Section] = &[
                 "1",
                 key("pulse_current", NotNegative, "Pulse current off the trials' mean by a quarter of their range."),
             ),
-            or("1", key("smoothness", NotNegative, "Settings bending by 30 % per (m/min)² over 1 m/min.")),
+            or("1", key("smoothness", NotNegative, "Settings bending by 60 % per (m/min)² over 1 m/min.")),
         ],
     ),
     Section {

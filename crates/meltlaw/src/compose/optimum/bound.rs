@@ -23,6 +23,9 @@ const POINTS: usize = 121;
 /// Steepnesses of the logistic that the splines reach beyond either threshold: there P is below e⁻⁸.
 const BEYOND: f64 = 8.0;
 
+/// Ratio of two risks up to which their pulses count as equally sure.
+const EQUALLY_SURE: f64 = 1.02;
+
 /// Chance of not one drop below which two pulses count as equally sure.
 const SURE_ENOUGH: f64 = 0.01;
 
@@ -44,6 +47,7 @@ impl Bound {
         laws: &LawsAtWork,
         confidence: f64,
         log_currents: [f64; 2],
+        preferred: f64,
         rule: &GaussHermite,
     ) -> Self {
         let d = &laws.detachment;
@@ -65,8 +69,17 @@ impl Bound {
         let splines = values.map(|v| Spline::new(low, high, v));
         let quantile = student_t_quantile(0.5 + confidence / 2.0, d.degrees_of_freedom);
         let mut bound = Self { splines, quantile, best: [0.0; 2], least_risk: 1.0 };
-        bound.best = bound.surest(log_currents, [d.law.one_drop_s, d.law.more_drops_s]);
-        bound.least_risk = (1.0 - bound.probability(bound.best[0], bound.best[1])).max(SURE_ENOUGH);
+        let window = [d.law.one_drop_s, d.law.more_drops_s];
+        let risk = |[x, s]: [f64; 2]| 1.0 - bound.probability(x, s);
+        let surest = bound.surest(log_currents, window);
+        // Over pulse currents the bound is flat where the exponent is known well: of equally sure pulses the one at the
+        // current that the trials know best.
+        let [low, high] = log_currents;
+        let known = preferred.max(low).min(high.max(low));
+        let known = bound.surest([known; 2], window);
+        let best = if risk(known) <= EQUALLY_SURE * risk(surest) { known } else { surest };
+        let least_risk = risk(surest).max(SURE_ENOUGH);
+        (bound.best, bound.least_risk) = (best, least_risk);
         bound
     }
 

@@ -13,10 +13,13 @@ use super::newton::{Fenced, Stage, wall};
 use crate::study::Pin;
 
 /// Bend of a setting's logarithm per (m/min)² that costs the weight of smoothness over 1 m/min.
-const BEND: f64 = 0.3;
+const BEND: f64 = 0.6;
 
 /// Distance from its limit at which a setting lies on it for any bench: a tenth of a per cent.
 pub(super) const BINDS: f64 = 1e-3;
+
+/// Knots within this of a feed tell together what a limit costs there.
+const SPREAD_M_MIN: f64 = 0.26;
 
 /// A feed at which settings are free.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -59,20 +62,43 @@ impl<'a> Chain<'a> {
         Self { ground, knots, shares, with_cost, at: RefCell::new(Vec::with_capacity(knots.len())) }
     }
 
-    /// What the fences of a knot save if they moved by 1 %, by limit, where they bind.
-    pub(super) fn prices(&self, stage: Stage, index: usize, at: &Process) -> Vec<(Limit, f64)> {
-        let mut prices: Vec<(Limit, f64)> = Vec::new();
-        self.ground.fences(self.knots[index].w(), at, |limit, c| {
-            if c.value < BINDS {
-                let price = -0.01 * wall(stage, c.value)[1] / self.shares[index].max(1e-9);
-                match prices.iter_mut().find(|(l, _)| *l == limit) {
-                    Some((_, p)) => *p += price,
-                    None => prices.push((limit, price)),
+    /// What each limit that a knot lies on saves if it moved by 1 %, per m/min of feed.
+    ///
+    /// The walls tell the force on every knot, but bends spread a force over neighbours as it suits them: what counts
+    /// is the force on the knots about this one over the feed that they stand for.
+    pub(super) fn prices(&self, stage: Stage, solved: &[Option<Process>]) -> Vec<Vec<(Limit, f64)>> {
+        let forces: Vec<Vec<(Limit, f64, f64)>> = self
+            .knots
+            .iter()
+            .zip(solved)
+            .map(|(knot, process)| {
+                let mut forces = Vec::new();
+                if let Some(process) = process {
+                    self.ground.fences(knot.w(), process, |limit, c| {
+                        forces.push((limit, c.value, -0.01 * wall(stage, c.value)[1]));
+                    });
                 }
-            }
-        });
-        prices.sort_by_key(|(limit, _)| *limit);
-        prices
+                forces
+            })
+            .collect();
+        let near = |i: usize, j: usize| {
+            let [a, b] = [&self.knots[i], &self.knots[j]];
+            a.stretch == b.stretch && (a.feed_m_min - b.feed_m_min).abs() <= SPREAD_M_MIN
+        };
+        (0..self.knots.len())
+            .map(|i| {
+                let from = (0..=i).rev().take_while(|&j| near(i, j)).last().unwrap_or(i);
+                let to = (i..self.knots.len()).take_while(|&j| near(i, j)).last().unwrap_or(i);
+                let feed: f64 = self.shares[from..=to].iter().sum();
+                let mut binding: Vec<Limit> = forces[i].iter().filter(|f| f.1 < BINDS).map(|f| f.0).collect();
+                binding.sort();
+                binding.dedup();
+                let force = |limit: Limit| -> f64 {
+                    forces[from..=to].iter().flatten().filter(|f| f.0 == limit).map(|f| f.2).sum()
+                };
+                binding.into_iter().map(|limit| (limit, force(limit) / feed)).collect()
+            })
+            .collect()
     }
 }
 

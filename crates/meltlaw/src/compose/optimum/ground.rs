@@ -74,8 +74,18 @@ impl<'a> Ground<'a> {
         currents: [(f64, Limit); 2],
     ) -> Self {
         let validity = knowledge.validity();
+        // A setting that leans on where the data end must not fall beyond by rounding.
+        let inside = |[low, high]: [f64; 2]| {
+            let margin = 1e-8 * low.abs().max(high.abs());
+            [low + margin, high - margin]
+        };
         let reach = ["current_mean_a", "extension_rms_squared_mm_a2", "detachment_s"]
-            .map(|name| validity.get(name).map(|v| v.extended));
+            .map(|name| validity.get(name).map(|v| inside(v.extended)));
+        let currents = {
+            let [low, high] = currents;
+            let by_data = |limit: Limit| if matches!(limit, Limit::DataLow | Limit::DataHigh) { 1e-9 } else { 0.0 };
+            [(low.0 + by_data(low.1), low.1), (high.0 - by_data(high.1), high.1)]
+        };
         let unit = validity.get("log_pulse_current").map_or(0.0, |v| CURRENT_OFF * (v.measured[1] - v.measured[0]));
         let burn = &laws.burn_off;
         let p = burn.b.len();

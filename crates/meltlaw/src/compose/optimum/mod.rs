@@ -190,12 +190,13 @@ impl Ground<'_> {
             let solved: Vec<[f64; 3]> = solved.chunks_exact(3).map(|u| [u[0], u[1], u[2]]).collect();
             let settled = self.leaning_on_limits(&knots, &solved);
             let Some((worst, limits)) = self.worst_conflict(&knots, &settled) else {
-                for (k, (&i, process)) in left.iter().zip(&settled).enumerate() {
-                    // The walls tell what a limit costs, where they were leant on.
-                    let leaning = self.process(knots[k].w(), solved[k]);
-                    if let (Some(process), Some(leaning)) = (process, leaning) {
-                        let prices = chain.prices(DECIDING[DECIDING.len() - 1], k, &leaning);
-                        found[i] = Ok(self.composed(&knots[k], process, prices));
+                // The walls tell what a limit costs, where they were leant on.
+                let leaning: Vec<Option<Process>> =
+                    knots.iter().zip(&solved).map(|(knot, free)| self.process(knot.w(), *free)).collect();
+                let prices = chain.prices(DECIDING[DECIDING.len() - 1], &leaning);
+                for (((&i, knot), process), prices) in left.iter().zip(&knots).zip(&settled).zip(prices) {
+                    if let Some(process) = process {
+                        found[i] = Ok(self.composed(knot, process, prices));
                     }
                 }
                 break;
