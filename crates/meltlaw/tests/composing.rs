@@ -569,7 +569,7 @@ fn settings_of_random_studies_have_no_jump_and_never_turn_back() {
 
 /// How many random lines are composed: `RANDOM_LINES=10000` for the long run.
 fn random_lines() -> u64 {
-    std::env::var("RANDOM_LINES").ok().and_then(|n| n.parse().ok()).unwrap_or(300)
+    std::env::var("RANDOM_LINES").ok().and_then(|n| n.parse().ok()).unwrap_or(60)
 }
 
 /// What each random study comes to by a rule, on all threads; every failure is told, not only the first.

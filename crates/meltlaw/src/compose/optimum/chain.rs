@@ -255,3 +255,64 @@ impl Chain<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::compose::with_composer;
+    use crate::fit::fit_laws;
+    use crate::materials::Material;
+    use crate::virtual_bench::{self, Size, Truth};
+
+    /// Every limit stated, so that every fence takes part.
+    fn on_a_chain(ask: impl Fn(&Chain<'_>, &[f64])) {
+        let mut study = virtual_bench::study(virtual_bench::wire(Material::CarbonSteel, 1.2, None));
+        study.source.current_a = Some([20.0, 500.0]);
+        study.source.background_current_a = Some([25.0, 180.0]);
+        study.source.pulse_time_ms = Some([0.8, 5.0]);
+        study.source.pulse_frequency_hz = Some([30.0, 300.0]);
+        study.source.duty = Some([0.02, 0.75]);
+        let truth = Truth::of_wire(&study.wire);
+        let size = Size { burn_off: 24, detachment: 20, pulses: 100 };
+        let fitted = fit_laws(&study, &virtual_bench::trials(&study, &truth, size, 2, 1));
+        with_composer(&study, &fitted.laws, &fitted.calibration, |composer| {
+            let pin = Pin {
+                wire_feed_m_min: 5.5,
+                pulse_current_a: Some(410.0),
+                pulse_time_ms: Some(2.4),
+                pulse_frequency_hz: None,
+            };
+            let knots = [(4.5, 0, None), (5.0, 0, None), (5.5, 0, Some(pin)), (6.1, 0, None), (7.0, 1, None)]
+                .map(|(feed_m_min, stretch, pin)| Knot { feed_m_min, stretch, pin });
+            let u =
+                [[0.01, 4.25, 0.24], [-0.02, 4.33, 0.28], [0.03, 4.45, 0.29], [0.02, 4.50, 0.33], [0.05, 4.63, 0.41]];
+            ask(&Chain::new(&composer.ground, &knots, true), &u.concat());
+        })
+        .expect("the laws are usable");
+    }
+
+    #[test]
+    fn slopes_of_a_chain_agree_with_differences() {
+        on_a_chain(|chain, u| {
+            let stage = Stage { wall: 0.1, parabola: 1e-3 };
+            let value = |u: &[f64]| chain.evaluate(stage, u, &mut vec![0.0; 15], &mut Band::zeros(15));
+            let (mut gradient, mut hessian) = (vec![0.0; 15], Band::zeros(15));
+            assert!(chain.evaluate(stage, u, &mut gradient, &mut hessian).is_finite());
+            for (i, slope) in gradient.iter().enumerate() {
+                let moved = |by: f64| {
+                    let mut u = u.to_vec();
+                    u[i] += by;
+                    value(&u)
+                };
+                let h = 1e-6;
+                let difference = (moved(h) - moved(-h)) / (2.0 * h);
+                // Pins are springs of 1000, whose third derivatives times h² stay below this.
+                assert!((difference - slope).abs() < 1e-5 * slope.abs().max(10.0), "{i}: {difference} {slope}");
+            }
+            // The step that the Hessian gives descends.
+            let mut step: Vec<f64> = gradient.iter().map(|g| -g).collect();
+            assert!(hessian.solve(1e-9, &mut step));
+            assert!(step.iter().zip(&gradient).map(|(s, g)| s * g).sum::<f64>() < 0.0);
+        });
+    }
+}

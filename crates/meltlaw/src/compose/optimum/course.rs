@@ -5,7 +5,7 @@ use rayon::prelude::*;
 
 use super::super::broken::ROUNDING;
 use super::super::composed::Composed;
-use super::super::place::Course;
+use super::super::place::{Course, GRID_M_MIN, rounded};
 use super::super::{Composer, Judged, Refused};
 use crate::study::Pin;
 
@@ -14,6 +14,9 @@ const STRIDE: usize = 10;
 
 /// Distance of the first-order bound from the floor beyond which the draws are not asked before a node is made.
 const FAR_FROM_THE_FLOOR: f64 = 0.05;
+
+/// Halvings of the way to a feed that was given up: of a quarter of a m/min to a hundredth.
+const HALVINGS: usize = 5;
 
 /// Rounding of feeds that are the same.
 const SAME_FEED: f64 = 1e-9;
@@ -153,7 +156,35 @@ impl OptimumCourse<'_> {
                 // is settled in its own right.
                 judge(between, None, composer.study.line.interpolation_tolerance)
             }
-            _ => Err(refused_for(Limit::BackgroundLow)),
+            [low, high] => Err(self.beyond_settled(stretch, low.or(high).map_or(feed, |s| s.0), feed)),
+        }
+    }
+
+    /// Why there is no setting beyond the last settled feed of a stretch: what the next feed was given up for.
+    fn beyond_settled(&self, stretch: usize, settled: f64, feed: f64) -> Refused {
+        let away = |s: &Settled| (s.feed - settled) * (feed - settled) > 0.0 && s.stretch == stretch;
+        let given_up =
+            self.settled.iter().filter(|s| away(s)).filter_map(|s| Some((s.feed, s.setting.as_ref().err()?)));
+        let nearest = given_up.min_by(|a, b| (a.0 - settled).abs().total_cmp(&(b.0 - settled).abs()));
+        let limits = nearest.map_or_else(|| vec![Limit::DropLarge], |(_, limits)| limits.clone());
+        Refused { limits, unsteady: true, ..Refused::default() }
+    }
+
+    /// Halves the way from the last settled feed of a stretch to the one beyond it that was given up, until the end is
+    /// found to 0.01 m/min.
+    fn regain_ends(&mut self) {
+        for _ in 0..HALVINGS {
+            let mut halves = Vec::new();
+            for pair in self.settled.windows(2).filter(|pair| pair[0].stretch == pair[1].stretch) {
+                let apart = pair[1].feed - pair[0].feed;
+                if pair[0].setting.is_ok() != pair[1].setting.is_ok() && apart > 1.5 * GRID_M_MIN {
+                    let steps = (apart / GRID_M_MIN / 2.0).round().max(1.0);
+                    halves.push(rounded(pair[0].feed + steps * GRID_M_MIN));
+                }
+            }
+            if halves.is_empty() || !self.settle(&halves) {
+                break;
+            }
         }
     }
 
@@ -194,7 +225,9 @@ impl Composer<'_> {
         let starts: Vec<(f64, usize, [f64; 3])> =
             places.iter().zip(starts).filter_map(|(&(f, stretch), free)| Some((f, stretch, free?))).collect();
         let settled = self.settled(&starts, &contradicted, false);
-        OptimumCourse { composer: self, stretches, settled, gaps, contradicted, base, strict: false }
+        let mut course = OptimumCourse { composer: self, stretches, settled, gaps, contradicted, base, strict: false };
+        course.regain_ends();
+        course
     }
 
     /// Works out all feeds together, each begun where stated.
