@@ -531,7 +531,7 @@ fn logarithms(c: &Composed) -> [f64; 4] {
 fn settings_of_random_studies_have_no_jump_and_never_turn_back() {
     let mut usable = 0;
     let mut broken = 0;
-    for index in 0..200 {
+    for index in 0..100 {
         let (study, laws, bench) = random(index);
         let [low, high] = study.line.wire_feed_m_min;
         let feeds: Vec<f64> = (0..).map(|i| low + 0.01 * f64::from(i)).take_while(|f| *f <= high).collect();
@@ -564,7 +564,7 @@ fn settings_of_random_studies_have_no_jump_and_never_turn_back() {
         }
         broken += usize::from(found.iter().all(Result::is_err));
     }
-    assert!(usable > 20_000, "{usable} usable feeds, {broken} studies without any");
+    assert!(usable > 10_000, "{usable} usable feeds, {broken} studies without any");
 }
 
 /// How many random lines are composed: `RANDOM_LINES=10000` for the long run.
@@ -664,8 +664,8 @@ fn a_pinned_feed_is_a_node_and_its_background_is_recomposed() {
     assert_eq!((node(6.0).pulse_time_ms, node(6.0).pulse_frequency_hz), (2.5, 120.0));
     assert_eq!(node(6.0).pinned, ["pulse_time_ms", "pulse_frequency_hz"]);
     assert!(node(6.0).notes[0].contains("at 6 m/min: pulse_time_ms, pulse_frequency_hz"), "{:?}", node(6.0).notes);
-    // 120 Hz is far above what the drop asks for at 6 m/min, 94 Hz: the line turns back behind the pin, and says so.
-    assert!(node(6.0).notes.iter().any(|n| n.contains("because of the pin the frequency falls")));
+    // 120 Hz is far above what the drop asks for at 6 m/min, 94 Hz: what follows is recomposed so that it does not fall.
+    assert!(line.nodes.windows(2).all(|w| w[1].pulse_frequency_hz >= w[0].pulse_frequency_hz * (1.0 - 1e-9)));
     assert!(line.nodes.iter().filter(|n| n.pinned.is_empty()).all(|n| n.notes.iter().all(|n| !n.contains("pin"))));
     assert!(line.nodes.iter().all(|n| n.wire_feed_m_min <= study.line.wire_feed_m_min[1]));
     // Away from the pins the line is what it was, but for the bend that leads there.
@@ -674,6 +674,14 @@ fn a_pinned_feed_is_a_node_and_its_background_is_recomposed() {
     assert_eq!(with.wire_feed_m_min, without.wire_feed_m_min);
     assert!((with.pulse_current_a / without.pulse_current_a - 1.0).abs() < 0.02);
     assert!((with.drop_diameter_mm / without.drop_diameter_mm - 1.0).abs() < 0.02);
+    // Two pins that fall: the line turns back there, and says so at both.
+    let mut falling = study.clone();
+    falling.line.pins[2] = Pin { pulse_frequency_hz: Some(95.0), ..pin(6.5) };
+    let turned = line_of(&falling, fitted);
+    for feed in [6.0, 6.5] {
+        let node = turned.nodes.iter().find(|n| n.wire_feed_m_min == feed).unwrap();
+        assert!(node.notes.iter().any(|n| n.contains("because of the pin the frequency falls")), "{:?}", node.notes);
+    }
     // By the midpoint rule, feed by feed, it is the same to the last bit.
     let free = line_of(&by(ComposingRule::Midpoint, &steel().0), fitted);
     let line = line_of(&by(ComposingRule::Midpoint, &study), fitted);
