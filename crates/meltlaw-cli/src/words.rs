@@ -191,6 +191,9 @@ pub(crate) fn verdict_lines(record: &LineRecord) -> Vec<String> {
     for (place, text) in meltlaw_report::first_to_improve(line).iter().enumerate() {
         lines.extend(wrapped(if place == 0 { "  improve first  " } else { "                 " }, text));
     }
+    for end in line.range_ends.iter().filter(|end| end.trial.is_some() || end.variable.is_some()) {
+        lines.extend(wrapped("  line ends      ", &format!("{} m/min: {}", feed(end.wire_feed_m_min), end.reason)));
+    }
     for gap in &line.unsupported {
         let limits: Vec<String> = gap.limits.iter().map(|l| l.replace('_', " ")).collect();
         let range = format!("{} to {} m/min", feed(gap.wire_feed_m_min[0]), feed(gap.wire_feed_m_min[1]));

@@ -183,6 +183,10 @@ pub struct Interpolation {
     pub rule: String,
     /// Largest relative error of the melt balance between nodes; null without nodes.
     pub largest_relative_melt_balance_error: Option<f64>,
+    /// Largest error of the one-drop probability between nodes: of the pulse there less what is read there; absent in
+    /// lines of other programs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub largest_one_drop_probability_error: Option<f64>,
     /// Why it is missing.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub reason: Option<String>,

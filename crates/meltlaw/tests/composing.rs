@@ -596,6 +596,8 @@ fn each_random_study(rule: ComposingRule, count: u64, holds: impl Fn(u64, &Study
 fn interpolates_within_tolerance(index: u64, study: &Study, _: &Laws, line: &Line) {
     if let Some(error) = line.interpolation.largest_relative_melt_balance_error {
         assert!(error <= study.line.interpolation_tolerance, "study {index}: {error}");
+        let error = line.interpolation.largest_one_drop_probability_error.unwrap();
+        assert!(error <= study.line.interpolation_tolerance, "study {index}: one drop {error}");
     }
 }
 

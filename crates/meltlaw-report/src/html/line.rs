@@ -1,7 +1,7 @@
 //! The line: figures over wire feed and the tables of nodes.
 
 use maud::{Markup, html};
-use meltlaw::line::{Node, Sensitivity};
+use meltlaw::line::{Line, Node, Sensitivity};
 
 use super::admissible;
 use super::parts::{self, head};
@@ -32,10 +32,26 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
         (effects(nodes, input.line.confidence))
         p.small { (parts::download("line_nodes", &data(nodes))) }
         (admissible::part(input, figures))
+        (ends(&input.line.line))
         h3 { "What moves the arc" }
         p { "With all settings held. The last column of each group is the change of background current that brings the arc length back." }
         (sensitivities(nodes))
         (remarks(nodes))
+    }
+}
+
+/// Where data end the line: which trial sets the end, and which would move it.
+fn ends(line: &Line) -> Markup {
+    let by_data: Vec<_> = line.range_ends.iter().filter(|end| end.trial.is_some() || end.variable.is_some()).collect();
+    html! {
+        @if !by_data.is_empty() {
+            h3 { "What ends the line, and which trial would move the end" }
+            ul {
+                @for end in by_data {
+                    li { strong { (feed(end.wire_feed_m_min)) " m/min, " (if end.side == "low" { "lower" } else { "upper" }) " end: " } (end.reason) "." }
+                }
+            }
+        }
     }
 }
 

@@ -169,7 +169,12 @@ fn how_sure(input: &ReportInput<'_>) -> Markup {
                 }
                 li { "Mean voltage: within ± " (numbers::significant(volts.1, 2)) " V (" (confidence) ") when the arc length is kept." }
                 @if let Some(error) = input.line.line.interpolation.largest_relative_melt_balance_error {
-                    li { "Between the nodes the melt balance is off by at most " (numbers::significant(100.0 * error, 2)) " %." }
+                    li { "Between the nodes the melt balance is off by at most " (numbers::significant(100.0 * error, 2)) " %"
+                        @if let Some(error) = input.line.line.interpolation.largest_one_drop_probability_error {
+                            ", the chance of one drop by at most " (numbers::significant(100.0 * error, 2)) " points"
+                        }
+                        "."
+                    }
                 }
             }
             p.small { a href="#sureness" { "What limits this" } }

@@ -244,19 +244,21 @@ impl Composer<'_> {
         }
     }
 
-    /// The largest relative melt balance error of linear interpolation, on a grid of 0.01 m/min.
+    /// The largest errors of linear interpolation: melt balance on a grid of 0.01 m/min, one-drop probability at the
+    /// quarters of each stretch.
     fn interpolation(&self, placed: &Placed) -> Interpolation {
-        let largest = placed
+        let [balance, one_drop] = placed
             .stretches()
             .map(|pair| {
                 let [a, b] = pair.map(|n| (n.wire_feed_m_min, n.waveform()));
-                self.balance_error(a, b)
+                [self.balance_error(a, b), self.one_drop_error(&a.1, &b.1)]
             })
-            .fold(0.0, f64::max);
+            .fold([0.0, 0.0], |[a, b], [c, d]| [f64::max(a, c), f64::max(b, d)]);
         let none = placed.nodes.is_empty();
         Interpolation {
             rule: "linear in wire feed between nodes".to_owned(),
-            largest_relative_melt_balance_error: (!none).then_some(largest),
+            largest_relative_melt_balance_error: (!none).then_some(balance),
+            largest_one_drop_probability_error: (!none).then_some(one_drop),
             reason: none.then(|| "the line has no node".to_owned()),
         }
     }
@@ -281,6 +283,7 @@ fn nothing(study: &Study, laws: &Laws) -> Line {
         interpolation: Interpolation {
             rule: "linear in wire feed between nodes".to_owned(),
             largest_relative_melt_balance_error: None,
+            largest_one_drop_probability_error: None,
             reason: Some("the line has no node".to_owned()),
         },
         validity: std::collections::BTreeMap::new(),

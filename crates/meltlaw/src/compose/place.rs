@@ -65,6 +65,9 @@ pub(super) trait Course: Sync {
     }
 }
 
+/// Where between two settings all but the melt balance is looked at.
+const QUARTERS: [f64; 3] = [0.25, 0.5, 0.75];
+
 /// Rounds of settling feeds that the last round asked for.
 const ROUNDS: usize = 3;
 
@@ -308,12 +311,9 @@ impl Composer<'_> {
         if balance > tolerance {
             return balance / tolerance;
         }
-        let chance = |wave: &Waveform| self.chance_of_one_drop(wave);
-        let ends = [chance(&low.wave), chance(&high.wave)];
-        let mut worst = balance;
-        for t in [0.25, 0.5, 0.75] {
+        let worst = balance.max(self.one_drop_error(&low.wave, &high.wave));
+        for t in QUARTERS {
             let wave = mixed(&low.wave, &high.wave, t);
-            worst = worst.max((chance(&wave) - ends[0] - t * (ends[1] - ends[0])).abs());
             let w = (a + t * (b - a)) / 0.06;
             let section = self.study.wire.section_mm2();
             let drop_diameter_mm = drop_diameter_mm(section, w, wave.pulse_frequency_hz);
@@ -324,6 +324,15 @@ impl Composer<'_> {
             }
         }
         worst / tolerance
+    }
+
+    /// Largest error of the one-drop probability read linearly between two settings.
+    pub(super) fn one_drop_error(&self, low: &Waveform, high: &Waveform) -> f64 {
+        let ends = [low, high].map(|wave| self.chance_of_one_drop(wave));
+        QUARTERS
+            .map(|t| (self.chance_of_one_drop(&mixed(low, high, t)) - ends[0] - t * (ends[1] - ends[0])).abs())
+            .into_iter()
+            .fold(0.0, f64::max)
     }
 
     /// Largest relative melt balance error of linear interpolation between two settings.

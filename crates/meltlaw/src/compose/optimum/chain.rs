@@ -295,7 +295,7 @@ mod tests {
     fn slopes_of_a_chain_agree_with_differences() {
         on_a_chain(|chain, u| {
             let stage = Stage { wall: 0.1, parabola: 1e-3 };
-            let value = |u: &[f64]| chain.evaluate(stage, u, &mut vec![0.0; 15], &mut Band::zeros(15));
+            let value = |u: &[f64]| chain.evaluate(stage, u, &mut [0.0; 15], &mut Band::zeros(15));
             let (mut gradient, mut hessian) = (vec![0.0; 15], Band::zeros(15));
             assert!(chain.evaluate(stage, u, &mut gradient, &mut hessian).is_finite());
             for (i, slope) in gradient.iter().enumerate() {
