@@ -1,6 +1,7 @@
 //! How long composing takes: `cargo run --release -p meltlaw --example compose_speed`.
 //!
 //! Both rules, 2000 draws, an invented steel wire with limits that bind, nodes every 0.5 and every 0.03 m/min.
+#![allow(clippy::print_stdout, clippy::expect_used, missing_docs, reason = "a program for people at a bench")]
 
 use std::time::Instant;
 

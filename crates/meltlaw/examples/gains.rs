@@ -1,6 +1,7 @@
 //! What the optimum along the line gains over the midpoint rule, and what that costs, on invented wires.
 //!
 //! `cargo run --release -p meltlaw --example gains -- --labs 20 --markdown tests/gains.md`
+#![allow(clippy::print_stdout, clippy::expect_used, missing_docs, reason = "a program for people at a bench")]
 
 use std::fmt::Write as _;
 

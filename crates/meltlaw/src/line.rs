@@ -46,7 +46,8 @@ pub struct Composing {
     pub weights: Option<Weights>,
     /// The pulse with the highest lower bound of the one-drop probability, whatever the feed.
     pub best_pulse: BestPulse,
-    /// Smallest lower bound of the one-drop probability along the line; null without nodes.
+    /// Smallest lower bound of the one-drop probability along the line; absent without nodes.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
     pub smallest_one_drop_bound: Option<f64>,
     /// Feeds with a setting, m/min altogether.
     pub usable_m_min: f64,
@@ -69,10 +70,11 @@ pub struct BestPulse {
 /// What the midpoint rule gives for the same study.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct MidpointLine {
-    /// Smallest lower bound of the one-drop probability along that line, to first order; null without nodes.
+    /// Smallest lower bound of the one-drop probability along that line, to first order; absent without nodes.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
     pub smallest_one_drop_bound: Option<f64>,
-    /// The same of this line's own nodes where the midpoint rule has a setting too; null where there is none.
-    #[serde(default)]
+    /// The same of this line's own nodes where the midpoint rule has a setting too; absent where there is none.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
     pub one_drop_bound_beside: Option<f64>,
     /// Feeds with a setting, m/min altogether.
     pub usable_m_min: f64,

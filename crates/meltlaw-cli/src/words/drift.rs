@@ -22,11 +22,8 @@ pub(super) fn node_lines(node: &Node) -> Vec<String> {
 }
 
 fn ends(range: &DriftRange) -> String {
-    if range.fails_below == range.fails_above {
-        format!("{} beyond", range.fails_below)
-    } else {
-        format!("{} below, {} above", range.fails_below, range.fails_above)
-    }
+    let [below, above] = [&range.fails_below, &range.fails_above].map(|word| word.replace('_', " "));
+    if below == above { format!("{below} beyond") } else { format!("{below} below, {above} above") }
 }
 
 #[cfg(test)]
@@ -41,7 +38,7 @@ mod tests {
             high: 421.0,
             fails_above: above.to_owned(),
         };
-        assert_eq!(ends(&range("arc_unknown")), "arc_short below, arc_unknown above");
-        assert_eq!(ends(&range("arc_short")), "arc_short beyond");
+        assert_eq!(ends(&range("arc_unknown")), "arc short below, arc unknown above");
+        assert_eq!(ends(&range("arc_short")), "arc short beyond");
     }
 }

@@ -3,6 +3,7 @@
 
 use meltlaw_line::{Limit, Support, Waveform, drop_diameter_mm, drop_frequency_hz};
 
+use super::broken::{ROUNDING, broken};
 use super::composed::Composed;
 use super::process::{balancing_background_a, melting_mm_s};
 use super::shift::Shift;
@@ -41,7 +42,16 @@ impl Composer<'_> {
             return Err(Refused { limits: vec![Limit::BackgroundLow], ..Refused::default() });
         }
         // Between nodes the line keeps its limits as nearly as its interpolation does.
-        self.judge(line.wire_feed_m_min, composed, None, self.study.line.interpolation_tolerance)
+        let here = Composed {
+            wave: line.waveform(),
+            drop_diameter_mm: line.drop_diameter_mm,
+            limits: Vec::new(),
+            prices: Vec::new(),
+            off_preferred: 0.0,
+        };
+        let exact = broken(self.study, &here, line.current_mean_a, ROUNDING).is_empty();
+        let relative = if exact { ROUNDING } else { self.study.line.interpolation_tolerance };
+        self.judge(line.wire_feed_m_min, composed, None, relative)
     }
 
     /// The setting with pulse and slopes held, frequency by the drop asked for, background by the melt

@@ -27,7 +27,10 @@ pub(super) fn node_claims(study: &Study, lab: &Lab, laws: &Laws, line: &Line, or
     let mut claims = Vec::new();
     for place in 0..5 {
         let feed = low + place as f64 * study.line.step_m_min;
-        let Some(node) = line.nodes.iter().find(|n| (n.wire_feed_m_min - feed).abs() < 1e-6) else { continue };
+        // Nodes are as few as keep the tolerance: the nearest one stands for the feed.
+        let away = |n: &&Node| (n.wire_feed_m_min - feed).abs();
+        let near = line.nodes.iter().min_by(|a, b| away(a).total_cmp(&away(b)));
+        let Some(node) = near.filter(|n| away(n) < 0.5 * study.line.step_m_min) else { continue };
         let widths = oracle.map_or([f64::NAN; 6], |o| o.node_widths(lab, node));
         let stated = [melting_rate(study, lab, laws, node), one_drop(lab, node), voltage(lab, node)];
         let read = one_new_weld(lab, node, place);
