@@ -30,7 +30,7 @@ pub(super) fn node_claims(study: &Study, lab: &Lab, laws: &Laws, line: &Line, or
         // Nodes are as few as keep the tolerance: the nearest one stands for the feed.
         let away = |n: &&Node| (n.wire_feed_m_min - feed).abs();
         let near = line.nodes.iter().min_by(|a, b| away(a).total_cmp(&away(b)));
-        let Some(node) = near.filter(|n| away(n) < 0.5 * study.line.step_m_min) else { continue };
+        let Some(node) = near.filter(|n| away(n) <= 0.5 * study.line.step_m_min + 1e-9) else { continue };
         let widths = oracle.map_or([f64::NAN; 6], |o| o.node_widths(lab, node));
         let stated = [melting_rate(study, lab, laws, node), one_drop(lab, node), voltage(lab, node)];
         let read = one_new_weld(lab, node, place);
