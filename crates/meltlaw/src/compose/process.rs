@@ -108,6 +108,20 @@ pub fn balancing_background_a(burn_off: &[f64], extension_mm: f64, wire_feed_mm_
     wave.background_current_a
 }
 
+/// The wave with the background that balances the melt; not a number where none does.
+pub(super) fn balanced(burn_off: &[f64], extension_mm: f64, wire_feed_mm_s: f64, wave: Waveform) -> Waveform {
+    let background_current_a = balancing_background_a(burn_off, extension_mm, wire_feed_mm_s, &wave);
+    let wave = Waveform { background_current_a, ..wave };
+    let m = wave.moments();
+    let melted = melting_mm_s(burn_off, extension_mm, m.mean_a, m.mean_square_a2);
+    // What Newton could not bring into balance has no background.
+    if (melted / wire_feed_mm_s - 1.0).abs() < 1e-9 {
+        wave
+    } else {
+        Waveform { background_current_a: f64::NAN, ..wave }
+    }
+}
+
 /// The frequency at which the pulse melts what is fed with the background given: the balance is linear
 /// in it. `wave.pulse_frequency_hz` is not used.
 pub fn balancing_frequency_hz(burn_off: &[f64], extension_mm: f64, wire_feed_mm_s: f64, wave: &Waveform) -> f64 {

@@ -5,7 +5,7 @@ use meltlaw_line::{Limit, Support, Waveform, drop_diameter_mm, drop_frequency_hz
 
 use super::broken::{ROUNDING, broken};
 use super::composed::Composed;
-use super::process::{balancing_background_a, melting_mm_s};
+use super::process::balanced;
 use super::shift::Shift;
 use super::{Composer, Judged, Refused};
 use crate::line::Node;
@@ -63,14 +63,7 @@ impl Composer<'_> {
         if let Some(ratio) = asked.drop_to_wire_ratio {
             wave.pulse_frequency_hz = drop_frequency_hz(wire.section_mm2(), w, ratio * wire.diameter_mm);
         }
-        let burn_off = &self.laws.burn_off.b;
-        let extension = self.extension_mm();
-        wave.background_current_a = balancing_background_a(burn_off, extension, w, &wave);
-        let m = wave.moments();
-        // As in composing: what Newton could not bring into balance has no background.
-        if !((melting_mm_s(burn_off, extension, m.mean_a, m.mean_square_a2) / w - 1.0).abs() < 1e-9) {
-            wave.background_current_a = f64::NAN;
-        }
+        let wave = balanced(&self.laws.burn_off.b, self.extension_mm(), w, wave);
         let law = &self.laws.detachment.law;
         let x = (wave.pulse_current_a / self.laws.detachment.reference_current_a).ln();
         let off_preferred = law.s(x, wave.pulse_time_ms.ln()) - self.ground.best()[1];

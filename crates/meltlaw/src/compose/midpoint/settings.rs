@@ -10,7 +10,7 @@ use meltlaw_line::{Limit, Waveform, drop_diameter_mm, drop_frequency_hz};
 
 use super::super::composed::Composed;
 use super::super::laws_at_work::LawsAtWork;
-use super::super::process::{balancing_background_a, balancing_frequency_hz, melting_mm_s};
+use super::super::process::{balanced, balancing_frequency_hz};
 use super::room::Room;
 use super::search::{first_that_fits, on_limit};
 use super::window::Window;
@@ -180,14 +180,8 @@ impl<'a> Rule<'a> {
         }
     }
 
-    /// The wave with the background that balances the melt; not a number where none does.
     fn balanced(&self, w: f64, wave: Waveform) -> Waveform {
-        let burn_off = &self.laws.burn_off.b;
-        let background_current_a = balancing_background_a(burn_off, self.extension_mm(), w, &wave);
-        let wave = Waveform { background_current_a, ..wave };
-        let m = wave.moments();
-        let missed = (melting_mm_s(burn_off, self.extension_mm(), m.mean_a, m.mean_square_a2) / w - 1.0).abs();
-        if missed < 1e-9 { wave } else { Waveform { background_current_a: f64::NAN, ..wave } }
+        balanced(&self.laws.burn_off.b, self.extension_mm(), w, wave)
     }
 
     /// The frequency of the target drop, or the end of the room nearest to it with the limit there.

@@ -22,7 +22,7 @@ pub(super) use bound::Bound;
 pub(super) use ground::{Ground, SMALLEST_PULSE};
 
 use super::composed::Composed;
-use super::process::{balancing_background_a, melting_mm_s};
+use super::process::balanced;
 use crate::study::Pin;
 use chain::Knot;
 use ground::Process;
@@ -64,7 +64,7 @@ impl Ground<'_> {
             wave.pulse_current_a = pin.pulse_current_a.unwrap_or(wave.pulse_current_a);
             wave.pulse_time_ms = pin.pulse_time_ms.unwrap_or(wave.pulse_time_ms);
             wave.pulse_frequency_hz = pin.pulse_frequency_hz.unwrap_or(wave.pulse_frequency_hz);
-            wave = self.balanced(w, wave);
+            wave = balanced(self.burn_off(), self.extension_mm(), w, wave);
         }
         let x = (wave.pulse_current_a / self.reference_a()).ln();
         Composed {
@@ -74,14 +74,5 @@ impl Ground<'_> {
             prices,
             wave,
         }
-    }
-
-    /// The wave with the background that balances the melt; not a number where none does.
-    fn balanced(&self, w: f64, wave: Waveform) -> Waveform {
-        let background_current_a = balancing_background_a(self.burn_off(), self.extension_mm(), w, &wave);
-        let wave = Waveform { background_current_a, ..wave };
-        let m = wave.moments();
-        let missed = (melting_mm_s(self.burn_off(), self.extension_mm(), m.mean_a, m.mean_square_a2) / w - 1.0).abs();
-        if missed < 1e-9 { wave } else { Waveform { background_current_a: f64::NAN, ..wave } }
     }
 }
