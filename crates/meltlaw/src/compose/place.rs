@@ -147,10 +147,9 @@ impl Composer<'_> {
                     }
                     // A gap reaches to the feeds beside it: to a node, or to where the next gap begins.
                     let before = start.checked_sub(1).and_then(|i| candidates[i].judged.as_ref().ok().map(|_| i));
-                    let from =
-                        before.map_or(run[0].feed, |i| rounded(candidates[i].feed + GRID_M_MIN).min(run[0].feed));
+                    let from = before.map_or(run[0].feed, |i| beside(candidates[i].feed, GRID_M_MIN).min(run[0].feed));
                     let last = run[run.len() - 1].feed;
-                    let to = candidates.get(end + 1).map_or(last, |next| rounded(next.feed - GRID_M_MIN).max(last));
+                    let to = candidates.get(end + 1).map_or(last, |next| beside(next.feed, -GRID_M_MIN).max(last));
                     unsupported.push(self.unsupported([from, to], &whole));
                 }
             }
@@ -365,4 +364,11 @@ fn mixed(low: &Waveform, high: &Waveform, t: f64) -> Waveform {
 /// To a hundred-thousandth of m/min.
 pub(super) fn rounded(feed: f64) -> f64 {
     (feed * 1e5).round() / 1e5
+}
+
+/// The feed of the grid beside another, no further away than asked.
+fn beside(feed: f64, away: f64) -> f64 {
+    let next = feed + away;
+    let even = rounded(next);
+    if (even - feed).abs() <= away.abs() + 1e-9 { even } else { next }
 }

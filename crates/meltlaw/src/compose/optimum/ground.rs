@@ -247,7 +247,8 @@ impl<'a> Ground<'a> {
         let variance = mean * (mean * c[(0, 0)] + length * (2.0 * c[(0, 1)]) + 2.0 * c[(0, 2)])
             + length * (length * c[(1, 1)] + 2.0 * c[(1, 2)])
             + (c[(2, 2)] + 1e-300);
-        variance.ln() * -0.5 + (w * self.study.line.extended_melting_rate_relative_se).ln()
+        // What leans on it must not fall beyond by rounding.
+        variance.ln() * -0.5 + ((w * self.study.line.extended_melting_rate_relative_se).ln() - 1e-8)
     }
 
     /// What the settings cost: risk, drop size, pulse current, each its weight at its stated departure.
