@@ -2,7 +2,7 @@
 
 use core::fmt;
 
-use crate::Number;
+use crate::{Number, between};
 
 /// One period of the welding current: a trapezoid on a background.
 ///
@@ -46,6 +46,18 @@ impl fmt::Display for WaveformError {
 impl core::error::Error for WaveformError {}
 
 impl Waveform {
+    /// What a line gives between two settings: each value linear in wire feed, `weight` that of the upper one.
+    pub fn between(low: &Self, high: &Self, weight: f64) -> Self {
+        Self {
+            pulse_current_a: between(low.pulse_current_a, high.pulse_current_a, weight),
+            pulse_time_ms: between(low.pulse_time_ms, high.pulse_time_ms, weight),
+            background_current_a: between(low.background_current_a, high.background_current_a, weight),
+            pulse_frequency_hz: between(low.pulse_frequency_hz, high.pulse_frequency_hz, weight),
+            rise_a_per_ms: between(low.rise_a_per_ms, high.rise_a_per_ms, weight),
+            fall_a_per_ms: between(low.fall_a_per_ms, high.fall_a_per_ms, weight),
+        }
+    }
+
     /// Pulse time times frequency, dimensionless.
     pub fn duty(&self) -> f64 {
         self.pulse_time_ms * self.pulse_frequency_hz / 1000.0

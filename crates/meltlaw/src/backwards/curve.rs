@@ -78,18 +78,10 @@ impl Piece<'_> {
 
     /// The quantity at a feed, as `at` gives it; `None` where the line does not hold it.
     pub(super) fn value(&self, record: &LineRecord, wanted: Wanted, feed: f64) -> Option<f64> {
-        let mix = |of: fn(&Node) -> f64| self.mixed(of(self.lower), of(self.upper), feed);
         match wanted {
             Wanted::CurrentMeanA(_) => {
-                let wave = Waveform {
-                    pulse_current_a: mix(|n| n.pulse_current_a),
-                    pulse_time_ms: mix(|n| n.pulse_time_ms),
-                    background_current_a: mix(|n| n.background_current_a),
-                    pulse_frequency_hz: mix(|n| n.pulse_frequency_hz),
-                    rise_a_per_ms: mix(|n| n.rise_a_per_ms),
-                    fall_a_per_ms: mix(|n| n.fall_a_per_ms),
-                };
-                Some(wave.moments().mean_a)
+                let (low, high) = (self.lower.waveform(), self.upper.waveform());
+                Some(Waveform::between(&low, &high, self.weight(feed)).moments().mean_a)
             }
             Wanted::MeltingRateKgH(_) => Some(record.wire.melting_rate_kg_h(feed / 0.06)),
             Wanted::HeatInputKjMm(_) => {

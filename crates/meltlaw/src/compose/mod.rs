@@ -212,12 +212,11 @@ impl Composer<'_> {
     fn line(&self, record: &Laws) -> Line {
         let rule = self.study.line.composing;
         let grid = self.grid();
-        let placed = match rule {
+        let mut placed = match rule {
             ComposingRule::Optimised => self.place(&mut self.by_optimum(&grid)),
             ComposingRule::Midpoint => self.place(&mut self.by_midpoint(grid)),
         };
         let interpolation = self.interpolation(&placed);
-        let mut placed = placed;
         pins::tell_falls(&mut placed.nodes);
         let composing = self.summary(rule, &placed);
         let standing = match (placed.nodes.first(), placed.nodes.last()) {

@@ -312,7 +312,7 @@ impl Composer<'_> {
         }
         let worst = balance.max(self.one_drop_error(&low.wave, &high.wave));
         for t in QUARTERS {
-            let wave = mixed(&low.wave, &high.wave, t);
+            let wave = Waveform::between(&low.wave, &high.wave, t);
             let w = (a + t * (b - a)) / 0.06;
             let section = self.study.wire.section_mm2();
             let drop_diameter_mm = drop_diameter_mm(section, w, wave.pulse_frequency_hz);
@@ -329,7 +329,9 @@ impl Composer<'_> {
     pub(super) fn one_drop_error(&self, low: &Waveform, high: &Waveform) -> f64 {
         let ends = [low, high].map(|wave| self.chance_of_one_drop(wave));
         QUARTERS
-            .map(|t| (self.chance_of_one_drop(&mixed(low, high, t)) - ends[0] - t * (ends[1] - ends[0])).abs())
+            .map(|t| {
+                (self.chance_of_one_drop(&Waveform::between(low, high, t)) - ends[0] - t * (ends[1] - ends[0])).abs()
+            })
             .into_iter()
             .fold(0.0, f64::max)
     }
@@ -340,24 +342,11 @@ impl Composer<'_> {
         (1..steps)
             .map(|i| {
                 let t = i as f64 / steps as f64;
-                let m = mixed(&low, &high, t).moments();
+                let m = Waveform::between(&low, &high, t).moments();
                 let melted = melting_mm_s(&self.laws.burn_off.b, self.extension_mm(), m.mean_a, m.mean_square_a2);
                 (melted / ((a + t * (b - a)) / 0.06) - 1.0).abs()
             })
             .fold(0.0, f64::max)
-    }
-}
-
-/// What the line gives between two settings.
-fn mixed(low: &Waveform, high: &Waveform, t: f64) -> Waveform {
-    let mix = |p: f64, q: f64| p + t * (q - p);
-    Waveform {
-        pulse_current_a: mix(low.pulse_current_a, high.pulse_current_a),
-        pulse_time_ms: mix(low.pulse_time_ms, high.pulse_time_ms),
-        background_current_a: mix(low.background_current_a, high.background_current_a),
-        pulse_frequency_hz: mix(low.pulse_frequency_hz, high.pulse_frequency_hz),
-        rise_a_per_ms: mix(low.rise_a_per_ms, high.rise_a_per_ms),
-        fall_a_per_ms: mix(low.fall_a_per_ms, high.fall_a_per_ms),
     }
 }
 

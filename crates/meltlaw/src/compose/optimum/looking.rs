@@ -40,10 +40,8 @@ impl Ground<'_> {
         let chain = Chain::new(self, &knots, false);
         let found = newton::minimise(&chain, self.start(w)?.to_vec(), &LOOKING);
         let free = [found[0], found[1], found[2]];
-        let process = self.process(w, free)?;
-        let mut least = f64::INFINITY;
-        self.fences(w, &process, |_, c| least = least.min(c.value));
-        Some(Place { free, least })
+        let least = self.least_fence(w, free);
+        (least > f64::NEG_INFINITY).then_some(Place { free, least })
     }
 
     /// Fences that a place misses.
@@ -87,8 +85,7 @@ impl Ground<'_> {
             .find(|free| self.process(w, *free).is_some())
     }
 
-    /// The least distance from a fence, for tests of what is said about settings elsewhere.
-    #[cfg(test)]
+    /// The least distance from a fence, negative beyond it; −∞ where nothing melts what is fed.
     pub(in crate::compose) fn least_fence(&self, w: f64, free: [f64; 3]) -> f64 {
         let mut least = f64::INFINITY;
         match self.process(w, free) {

@@ -4,7 +4,7 @@ use meltlaw_line::Limit;
 
 use super::pulses::{Piece, TOLERANCE};
 use super::runs::{even, highest, runs};
-use super::shrink::{Room, shrink};
+use super::shrink::Room;
 use super::{Range, Region};
 
 /// Frequencies shown.
@@ -25,14 +25,7 @@ const BINDS: f64 = 1e-3;
 impl Region<'_> {
     /// Backgrounds at a frequency and a pulse current, the pulse time from the melt balance.
     pub(super) fn room_at(&self, per_ms: f64, x: f64, window: &Range) -> Room {
-        let pulse_a = self.pulse_a(x);
-        let fences = &self.fences;
-        shrink(
-            &fences.backgrounds(pulse_a),
-            pulse_a,
-            |j| fences.limit(j, window),
-            |background_a| fences.margins(&fences.with_frequency(pulse_a, per_ms, background_a), window),
-        )
+        self.room_of(x, window, |pulse_a, background_a| self.fences.with_frequency(pulse_a, per_ms, background_a))
     }
 
     /// The room in the window of that number; nothing where there is no such window.

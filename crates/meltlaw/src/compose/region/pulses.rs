@@ -2,6 +2,7 @@
 
 use meltlaw_line::Limit;
 
+use super::fences::Setting;
 use super::runs::{even, runs};
 use super::shrink::{Room, shrink};
 use super::{Range, Region};
@@ -33,13 +34,18 @@ impl Region<'_> {
 
     /// Backgrounds that a pulse leaves, their frequency from the melt balance.
     pub(super) fn room(&self, x: f64, time_ms: f64, window: &Range) -> Room {
+        self.room_of(x, window, |pulse_a, background_a| self.fences.with_background(pulse_a, time_ms, background_a))
+    }
+
+    /// Backgrounds that the fences leave at a pulse current, the rest of the setting as stated.
+    pub(super) fn room_of(&self, x: f64, window: &Range, setting: impl Fn(f64, f64) -> Setting) -> Room {
         let pulse_a = self.pulse_a(x);
         let fences = &self.fences;
         shrink(
             &fences.backgrounds(pulse_a),
             pulse_a,
             |j| fences.limit(j, window),
-            |background_a| fences.margins(&fences.with_background(pulse_a, time_ms, background_a), window),
+            |background_a| fences.margins(&setting(pulse_a, background_a), window),
         )
     }
 
