@@ -101,7 +101,8 @@ pub struct Cost {
 /// Words for what fails first: those of `limits` (`one_drop_low`, `drop_small`, `drop_large`, `slopes`, limits of the
 /// source), and for the arc `arc_short` (it is gone: the wire touches the pool), `burn_back` (it reaches the contact
 /// tip), `arc_unknown` (it leaves the trials' arc lengths, widened by `extended_by`), `arc_unstable` (the trials do
-/// not show at the study's confidence that more extension melts more, so that nothing halts an arc that moves).
+/// not show at the study's confidence that more extension melts more, so that nothing halts an arc that moves);
+/// `nothing` where no failure was found.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Drift {
     /// Of the pulse current, A.

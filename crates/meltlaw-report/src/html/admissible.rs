@@ -55,7 +55,8 @@ fn drifts(nodes: &[Node]) -> Markup {
             h3 { "How far a setting may drift alone" }
             p {
                 "All other settings held, no arc control. Below each range: what fails first beyond its lower and its upper end. "
-                "The arc length moves until the extension melts what is fed; it counts as moved as far as the trials cannot exclude."
+                "The arc length moves until the extension melts what is fed; it counts as moved as far as the trials cannot exclude. "
+                "Arc unknown: it would leave the lengths that the trials reach; arc short: the wire would touch the pool; burn back: it would melt up to the contact tip; arc unstable: nothing is known to bring it back."
             }
             (parts::table("Drift of single settings", &head, &body))
         }
