@@ -14,8 +14,9 @@ use meltlaw::laws::{FittedLaw, Laws};
 use meltlaw::line::{Line, Node};
 use meltlaw::record::LineRecord;
 use meltlaw::study::Wire;
-use meltlaw_report::composing::{PINNED, mark};
-use meltlaw_report::numbers::{confidence, feed, fixed, interval, percent, significant};
+use meltlaw_report::composing::PINNED;
+use meltlaw_report::numbers::{confidence, feed, fixed, percent, significant};
+use meltlaw_report::setting;
 
 /// Rows listed for one finding before the rest is only counted.
 const ROWS_SHOWN: usize = 8;
@@ -241,78 +242,15 @@ fn stretches(line: &Line) -> Vec<(String, [f64; 2])> {
 
 /// A setting with what it does, in columns.
 pub(crate) fn node_lines(record: &LineRecord, node: &Node) -> Vec<String> {
-    let level = confidence(record.confidence);
-    let row = |name: &str, value: String, unit: &str, more: String| {
-        format!("  {name:<24} {value:>9} {unit:<6} {more}").trim_end().to_owned()
-    };
-    let between = |[low, high]: [f64; 2]| format!("{level} {}", interval(low, high));
     let n = node;
-    let set = |name: &str, key: &str, value: String, unit: &str, more: &str| {
-        let marked = mark(n, key).unwrap_or(' ');
-        format!("  {name:<24} {value:>9}{marked}{unit:<6} {more}").trim_end().to_owned()
-    };
-    let mut lines = vec![
-        set("pulse current", "pulse_current_a", fixed(n.pulse_current_a, 1), "A", ""),
-        set("pulse time", "pulse_time_ms", fixed(n.pulse_time_ms, 3), "ms", "width at half height"),
-        set("pulse frequency", "pulse_frequency_hz", fixed(n.pulse_frequency_hz, 1), "Hz", ""),
-        row(
-            "background current",
-            fixed(n.background_current_a, 1),
-            "A",
-            format!("balances the melting within {}", between(n.balancing_background_current_a_interval)),
-        ),
-        row("background time", fixed(n.background_time_ms, 2), "ms", String::new()),
-        row("slopes", format!("{}/{}", fixed(n.rise_a_per_ms, 0), fixed(n.fall_a_per_ms, 0)), "A/ms", String::new()),
-        row(
-            "mean current",
-            fixed(n.current_mean_a, 1),
-            "A",
-            format!("next weld {}", between(n.next_weld.current_mean_a)),
-        ),
-        row("RMS current", fixed(n.current_rms_a, 1), "A", String::new()),
-        row(
-            "voltage (tip to work)",
-            fixed(n.voltage_mean_v, 2),
-            "V",
-            format!("mean {}; next weld {}", between(n.voltage_mean_v_interval), between(n.next_weld.voltage_mean_v)),
-        ),
-        row(
-            "power",
-            fixed(n.power_mean_w, 0),
-            "W",
-            match n.power_mean_w_interval {
-                Some(mean) => format!("mean {}; next weld {}", between(mean), between(n.next_weld.power_mean_w)),
-                None => format!("next weld {}", between(n.next_weld.power_mean_w)),
-            },
-        ),
-        row(
-            "drop diameter",
-            fixed(n.drop_diameter_mm, 3),
-            "mm",
-            format!("{} times the wire", fixed(n.drop_diameter_mm / record.wire.diameter_mm, 3)),
-        ),
-        row(
-            "melting rate",
-            fixed(n.melting_rate_kg_h, 3),
-            "kg/h",
-            format!(
-                "standard error {}, on the same bench {}",
-                share(n.melting_rate_relative_se),
-                share(n.melting_rate_relative_se_same_bench)
-            ),
-        ),
-        row(
-            "one drop per pulse",
-            fixed(100.0 * n.one_drop_probability.value, 1),
-            "%",
-            format!(
-                "{level} {} to {} %",
-                fixed(100.0 * n.one_drop_probability.interval[0], 1),
-                fixed(100.0 * n.one_drop_probability.interval[1], 1)
-            ),
-        ),
-    ];
-    lines.extend(heat::node_lines(record, n, &row));
+    let mut lines: Vec<String> = setting::rows(record, node)
+        .iter()
+        .map(|row| {
+            let mark = if row.pinned { PINNED } else { ' ' };
+            format!("  {:<24} {:>9}{mark}{:<6} {}", row.name, row.value, row.unit, row.beside).trim_end().to_owned()
+        })
+        .collect();
+    lines.extend(heat::transition_line(record));
     if !n.pinned.is_empty() {
         let is_node = record.line.nodes.iter().any(|other| other.wire_feed_m_min == n.wire_feed_m_min);
         let place = if is_node { "here" } else { "at a neighbouring node" };

@@ -55,10 +55,9 @@ pub fn places_for(error: f64) -> i32 {
     if !(error.is_finite() && error > 0.0) {
         return 3;
     }
-    let places = 1 - error.log10().floor() as i32;
-    let step = 10f64.powi(-places);
-    // 0.0996 rounds to 0.100: one place fewer keeps two digits.
-    if (error / step).round() >= 100.0 { places - 1 } else { places }
+    // Written with two digits, 0.0996 is 1.0e-1; the page's script writes it the same way.
+    let written = format!("{error:.1e}");
+    1 - written.split_once('e').and_then(|(_, power)| power.parse::<i32>().ok()).unwrap_or(0)
 }
 
 /// A number with fixed places, true minus, never a negative zero; negative places round before the point.

@@ -41,7 +41,7 @@ fn composed() -> Sample {
 fn the_rule_its_weights_its_gain_and_each_nodes_cost_are_told() {
     let page = composed().draw().html;
     for said in [
-        "How the settings were chosen</h2>",
+        "How the settings were chosen</h3>",
         "By an optimum along the line:",
         "401 A for 2.62 ms: at least 93.4 %",
         "<code>drop_size</code></th><td>3.00</td>",

@@ -88,7 +88,10 @@ fn the_worked_example_gives_every_figure_and_the_verdict_first() {
         "The line",
         "How well it is known",
         "The laws and their trials",
-        "Left out",
+        "One drop per pulse",
+        "Tests and findings",
+        "Left out, assumed, not covered",
+        "What to weld next",
         "Cautions",
         "Where it comes from",
     ]

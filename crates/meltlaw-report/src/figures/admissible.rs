@@ -1,6 +1,7 @@
 //! What else would do: at a few feeds the region of pulses, and of frequency and background, that the study's
 //! conditions allow, with the chosen path through them.
 
+use meltlaw::laws::Reading;
 use meltlaw::line::{Admissible, Line, Node, Span};
 
 use super::Drawn;
@@ -115,7 +116,7 @@ impl Projection {
                       asked, and keeps all limits. The line shows the chosen path over all feeds. Written at the edges: what \
                       ends the region there."
                 .to_owned(),
-            svg: figure.svg(self.name, self.title, &self.words(shown)),
+            reading: Reading::new("", "", ""), svg: figure.svg(self.name, self.title, &self.words(shown)),
             csv: csv(&header, rows),
         }
     }

@@ -1,5 +1,6 @@
 //! What limits the knowledge of the line: shares of variance over wire feed.
 
+use meltlaw::laws::Reading;
 use std::collections::{BTreeMap, BTreeSet};
 
 use meltlaw::line::{Budget, Node};
@@ -79,6 +80,7 @@ fn stacked(view: &FeedView<'_>, name: &'static str, title: &str, shares: Shares)
         name,
         title: title.to_owned(),
         caption: format!("Mean over the line: {}.", words::listed(&parts)),
+        reading: Reading::new("", "", ""),
         svg: figure.svg(name, &format!("{title}, as shares of variance over wire feed"), &words::listed(&parts)),
         csv: csv(&header, rows),
     })

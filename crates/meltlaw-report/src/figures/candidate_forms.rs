@@ -1,7 +1,7 @@
 //! The forms of a law beside each other: how well each fits and how well each foretells left-out welds,
 //! both against the form used.
 
-use meltlaw::laws::{Candidate, FittedLaw};
+use meltlaw::laws::{Candidate, FittedLaw, Reading};
 
 use super::Drawn;
 use super::diagnosed::{by_law, shortened};
@@ -78,7 +78,7 @@ pub(crate) fn draw(name: &str, law: &FittedLaw) -> Option<Drawn> {
     });
     let csv = csv(&["form", "aicc", "aicc_gain", "leave_one_out_log_density", "log_density_gain"], data);
     let svg = figure.svg(figure_name, &title, &caption);
-    Some(Drawn { name: figure_name, title, caption, svg, csv })
+    Some(Drawn { name: figure_name, title, caption, reading: Reading::new("", "", ""), svg, csv })
 }
 
 fn column(

@@ -1,6 +1,6 @@
 //! The detachment map: pulse current against pulse time, the one-drop window, the trials, the line.
 
-use meltlaw::laws::FittedLaw;
+use meltlaw::laws::{FittedLaw, Reading};
 use meltlaw::line::Node;
 use meltlaw::trials::Trials;
 
@@ -66,6 +66,7 @@ pub(crate) fn draw(law: &FittedLaw, trials: &Trials, nodes: &[Node]) -> Option<D
         name: "detachment_map",
         title: "Detachment map".to_owned(),
         caption: caption(window.as_ref()),
+        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "detachment_map",
             "Pulse current against pulse time with the one-drop window",

@@ -1,6 +1,6 @@
 //! Counted shares against the fitted ones, all trials moved to the reference current.
 
-use meltlaw::laws::FittedLaw;
+use meltlaw::laws::{FittedLaw, Reading};
 use meltlaw::trials::Trials;
 
 use super::Drawn;
@@ -79,6 +79,7 @@ pub(crate) fn draw(law: &FittedLaw, trials: &Trials) -> Option<Drawn> {
             "Every trial gives three points, one for each outcome, all moved to {reference} A by the law. They should follow the curves \
              with no more scatter than counting brings; where they do not, the law's two edges are not what the arc does."
         ),
+        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "detachment_shares",
             "Shares of pulses with no, one and more drops over pulse time",

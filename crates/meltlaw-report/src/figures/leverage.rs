@@ -9,6 +9,7 @@ use crate::figure::Figure;
 use crate::marks::{Align, Frame, Marker, Panel, Place, Shape, Stroke};
 use crate::numbers::{fixed, signed, significant};
 use crate::words;
+use meltlaw::laws::Reading;
 
 const SIZE: (f64, f64) = (560.0, 330.0);
 const FRAME: Frame = Frame { left: 52.0, top: 46.0, right: 546.0, bottom: 284.0 };
@@ -89,7 +90,7 @@ pub(crate) fn draw(seen: &Diagnosed<'_>) -> Option<Drawn> {
     });
     let data = csv(&["trial", "leverage", "studentised_residual", "cooks_distance", "flags"], rows);
     let svg = figure.svg(name, &title, &caption);
-    Some(Drawn { name, title, caption, svg, csv: data })
+    Some(Drawn { name, title, caption, reading: Reading::new("", "", ""), svg, csv: data })
 }
 
 /// Places of trials that stand out, then of the three with the largest Cook's distance.

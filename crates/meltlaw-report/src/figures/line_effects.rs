@@ -1,5 +1,6 @@
 //! The line over wire feed: what it does and how sure that is.
 
+use meltlaw::laws::Reading;
 use meltlaw::line::Node;
 use meltlaw::record::LineRecord;
 
@@ -30,6 +31,7 @@ pub(crate) fn voltage(view: &FeedView<'_>, confidence: &str) -> Drawn {
             "Between contact tip and work. Inner band: how well the mean is known. Outer band: where one new weld at the \
              same arc length should read ({confidence} each)."
         ),
+        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "line_voltage",
             "Mean voltage over wire feed with both bands",
@@ -84,6 +86,7 @@ pub(crate) fn one_drop(view: &FeedView<'_>, record: &LineRecord, confidence: &st
             "Share of pulses that should detach exactly one drop, with its {confidence} interval. Where the band's lower edge \
              would fall below the floor there is no setting."
         ),
+        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "line_one_drop",
             "Probability of one drop per pulse over wire feed",
@@ -132,6 +135,7 @@ pub(crate) fn melting(view: &FeedView<'_>) -> Drawn {
         title: "How well the melting rate is known".to_owned(),
         caption: "Standard error. On the instruments of the trials their common errors cancel; elsewhere they count."
             .to_owned(),
+        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "line_melting_error",
             "Relative standard error of the melting rate over wire feed",

@@ -1,5 +1,6 @@
 //! The line over wire feed: what to set.
 
+use meltlaw::laws::Reading;
 use meltlaw::line::Node;
 use meltlaw::record::LineRecord;
 
@@ -105,6 +106,7 @@ fn currents(view: &FeedView<'_>, record: &LineRecord, confidence: &str) -> Drawn
                 ""
             }
         ),
+        reading: Reading::new("", "", ""),
         svg: figure.svg("line_currents", "Pulse, mean and background current over wire feed", &words),
         csv: table(
             view,
@@ -143,6 +145,7 @@ fn single(view: &FeedView<'_>, what: Single, from_zero: bool, value: impl Fn(&No
         name: what.name,
         title: what.title.to_owned(),
         caption: what.caption,
+        reading: Reading::new("", "", ""),
         svg: figure.svg(what.name, &format!("{} over wire feed", what.title), &words),
         csv: table(view, &[what.column], |n| vec![value(n)]),
     }
@@ -203,7 +206,7 @@ fn drop_diameter(view: &FeedView<'_>, record: &LineRecord) -> Drawn {
         caption: "The drop that one pulse carries when all melted wire leaves in single drops. It gives way first where the source \
                   reaches a limit."
             .to_owned(),
-        svg: figure.svg(
+        reading: Reading::new("", "", ""), svg: figure.svg(
             "line_drop",
             "Drop diameter over wire feed",
             &course(view, "The drop diameter", "mm", 2, |n| n.drop_diameter_mm),

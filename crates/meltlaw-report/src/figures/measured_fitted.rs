@@ -1,6 +1,6 @@
 //! Measured against fitted, with the residuals below: burn-off and arc voltage.
 
-use meltlaw::laws::{FittedLaw, TrialDiagnostic};
+use meltlaw::laws::{FittedLaw, Reading, TrialDiagnostic};
 
 use super::Drawn;
 use crate::axis::Axis;
@@ -117,6 +117,7 @@ fn against(trials: &[&TrialDiagnostic], what: &What) -> Drawn {
         name: what.names[0],
         title: format!("{}: measured against fitted", what.title),
         caption: "Each point is a trial. On the line the law gives what was measured.".to_owned(),
+        reading: Reading::new("", "", ""),
         svg: figure.svg(
             what.names[0],
             &format!("{}: measured against fitted", what.title),
@@ -160,6 +161,7 @@ fn residuals(trials: &[&TrialDiagnostic], law: &FittedLaw, what: &What) -> Drawn
             "The points should lie around zero without a slope, a bend or a funnel. The band is twice their spread of {spread}; about one \
              trial in twenty may lie outside. {flagged}"
         ),
+        reading: Reading::new("", "", ""),
         svg: figure.svg(
             what.names[1],
             &format!("{}: measured less fitted", what.title),

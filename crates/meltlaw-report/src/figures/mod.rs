@@ -20,7 +20,7 @@ pub(crate) mod trial_influence;
 use std::collections::BTreeMap;
 
 use diagnosed::Diagnosed;
-use meltlaw::laws::FittedLaw;
+use meltlaw::laws::{FittedLaw, Reading};
 
 use crate::ReportInput;
 
@@ -33,6 +33,8 @@ pub(crate) struct Drawn {
     pub(crate) title: String,
     /// What to see in it.
     pub(crate) caption: String,
+    /// What a good result looks like, what this one shows, what to do.
+    pub(crate) reading: Reading,
     /// The drawing with fixed colours.
     pub(crate) svg: String,
     /// Its data.

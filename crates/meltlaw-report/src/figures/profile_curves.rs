@@ -1,7 +1,7 @@
 //! How fast the likelihood falls off around each coefficient: a straight line where the usual interval is
 //! right, a bend where it is not.
 
-use meltlaw::laws::{Coefficient, FittedLaw, Profile};
+use meltlaw::laws::{Coefficient, FittedLaw, Profile, Reading};
 use meltlaw::statistics::student_t_quantile;
 
 use super::Drawn;
@@ -65,7 +65,7 @@ pub(crate) fn draw(name: &str, law: &FittedLaw, confidence: f64) -> Option<Drawn
     });
     let csv = csv(&["coefficient", "unit", "value", "signed_root"], data);
     let svg = figure.svg(figure_name, &title, &caption);
-    Some(Drawn { name: figure_name, title, caption, svg, csv })
+    Some(Drawn { name: figure_name, title, caption, reading: Reading::new("", "", ""), svg, csv })
 }
 
 const STRAIGHT: Stroke = Stroke::dashed(Colour::Soft, 1.6, 6.0, 4.0);

@@ -1,6 +1,7 @@
 //! What the law leaves of each trial, in the order of welding or along the age of the contact tip: where a
 //! drift shows.
 
+use meltlaw::laws::Reading;
 use meltlaw::trials::Column;
 
 use super::Drawn;
@@ -138,7 +139,7 @@ fn draw(
     };
     let data = csv(&["trial", order, "block", "studentised_residual", "limit", "flags"], rows);
     let svg = figure.svg(name, &title, &caption);
-    Some(Drawn { name, title, caption, svg, csv: data })
+    Some(Drawn { name, title, caption, reading: Reading::new("", "", ""), svg, csv: data })
 }
 
 fn points_span(points: &[(&Point<'_>, f64, f64)]) -> f64 {

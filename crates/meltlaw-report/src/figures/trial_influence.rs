@@ -1,6 +1,6 @@
 //! The trials whose omission would move the law most: what each coefficient would do without them.
 
-use meltlaw::laws::{FittedLaw, TrialDiagnostic};
+use meltlaw::laws::{FittedLaw, Reading, TrialDiagnostic};
 
 use super::Drawn;
 use super::diagnosed::{by_law, shortened};
@@ -117,7 +117,7 @@ pub(crate) fn draw(name: &str, law: &FittedLaw) -> Option<Drawn> {
     let data =
         csv(&header, all.iter().map(|m| [text(m.trial)].into_iter().chain(m.by.iter().map(|v| number(*v))).collect()));
     let svg = figure.svg(figure_name, &title, &caption);
-    Some(Drawn { name: figure_name, title, caption, svg, csv: data })
+    Some(Drawn { name: figure_name, title, caption, reading: Reading::new("", "", ""), svg, csv: data })
 }
 
 /// The next of 1, 2 and 5 times a power of ten, so that a narrow panel has a number at both ends.

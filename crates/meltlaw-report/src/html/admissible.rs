@@ -1,24 +1,11 @@
-//! What else would do, and how far a setting may move alone.
+//! How far a setting may move alone.
 
 use maud::{Markup, html};
 use meltlaw::line::{Drift, DriftRange, Node};
 
 use super::parts::{self, head};
-use crate::ReportInput;
-use crate::figures::Figures;
 use crate::numbers::{feed, fixed};
 use crate::words;
-
-/// The part of the line's section.
-pub(crate) fn part(input: &ReportInput<'_>, figures: &Figures) -> Markup {
-    html! {
-        @if !figures.admissible.is_empty() {
-            h3 { "What else would do" }
-            (parts::figures(&figures.admissible, true))
-        }
-        (drifts(&input.line.line.nodes))
-    }
-}
 
 /// A setting's name, unit, decimals and drift.
 type Moved = (&'static str, &'static str, i32, fn(&Drift) -> &DriftRange);
@@ -31,7 +18,8 @@ const MOVED: [Moved; 5] = [
     ("wire feed", "m/min", 2, |d| &d.wire_feed_m_min),
 ];
 
-fn drifts(nodes: &[Node]) -> Markup {
+/// How far each setting may move alone, at the nodes where it is known.
+pub(crate) fn drifts(nodes: &[Node]) -> Markup {
     let known: Vec<(&Node, &Drift)> = nodes.iter().filter_map(|n| Some((n, n.drift.as_ref()?))).collect();
     let head = html! { tr {
         (head("at wire feed", "m/min")) @for (name, unit, ..) in MOVED { (head(name, unit)) }

@@ -11,7 +11,7 @@ use crate::numbers::interval;
 use crate::words;
 
 /// Trials left out, counted by law and reason.
-pub(crate) fn left_out(input: &ReportInput<'_>) -> Markup {
+fn left_out(input: &ReportInput<'_>) -> Markup {
     let mut by_reason: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
     for (name, law) in input.laws.laws.by_name() {
         for left in &law.trials_left_out {
@@ -45,7 +45,9 @@ fn some_of(names: &[&str]) -> String {
 pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
     let laws = input.laws;
     html! {
-        h3 { "Assumed, because the study does not say" }
+        h3 { "Trials left out, and why" }
+        (left_out(input))
+        h3 id="basis" { "Assumed, because the study does not say" }
         @if laws.assumed.is_empty() {
             p { "Nothing is listed as assumed." }
         } @else {

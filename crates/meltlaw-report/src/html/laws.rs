@@ -14,7 +14,7 @@ use crate::words;
 
 /// The section.
 pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
-    let drawn: [&[Drawn]; 3] = [&figures.burn_off, &figures.detachment, &figures.arc_voltage];
+    let drawn: [&[Drawn]; 3] = [&figures.burn_off, &[], &figures.arc_voltage];
     html! {
         @for (((name, law), drawn), diagnosis) in input.laws.laws.by_name().into_iter().zip(drawn).zip(&figures.diagnosis) {
             h3 id={ "law-" (name) } { (sentence(words::law(name)).trim_end_matches('.')) }
@@ -23,6 +23,9 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             (coefficients(name, law, input.laws.confidence))
             (stated_beforehand(law))
             (parts::figures(drawn, true))
+            @if name == "detachment" && !figures.detachment.is_empty() {
+                p { a href="#window" { "The map of the window and the trials on it" } "." }
+            }
             (constants(law))
             @if law_diagnosis::shows_anything(law, diagnosis) {
                 p.small { a href={ "#diagnosis-" (name) } { "Residuals, influence and other forms of this law" } }

@@ -1,11 +1,12 @@
 //! The line: figures over wire feed and the tables of nodes.
 
 use maud::{Markup, html};
-use meltlaw::line::{Line, Node, Sensitivity};
+use meltlaw::line::{Node, Sensitivity};
 
-use super::admissible;
+use super::heat;
 use super::parts::{self, head};
 use crate::ReportInput;
+use crate::columns::COLUMNS;
 use crate::composing;
 use crate::embedded::{csv, number};
 use crate::figures::Figures;
@@ -31,27 +32,12 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
         }
         (effects(nodes, input.line.confidence))
         p.small { (parts::download("line_nodes", &data(nodes))) }
-        (admissible::part(input, figures))
-        (ends(&input.line.line))
+        h3 id="heat" { "Heat and melting" }
+        (heat::section(input))
         h3 { "What moves the arc" }
         p { "With all settings held. The last column of each group is the change of background current that brings the arc length back." }
         (sensitivities(nodes))
         (remarks(nodes))
-    }
-}
-
-/// Where data end the line: which trial sets the end, and which would move it.
-fn ends(line: &Line) -> Markup {
-    let by_data: Vec<_> = line.range_ends.iter().filter(|end| end.trial.is_some() || end.variable.is_some()).collect();
-    html! {
-        @if !by_data.is_empty() {
-            h3 { "What ends the line, and which trial would move the end" }
-            ul {
-                @for end in by_data {
-                    li { strong { (feed(end.wire_feed_m_min)) " m/min, " (if end.side == "low" { "lower" } else { "upper" }) " end: " } (end.reason) "." }
-                }
-            }
-        }
     }
 }
 
@@ -164,32 +150,6 @@ fn remarks(nodes: &[Node]) -> Markup {
 }
 
 fn data(nodes: &[Node]) -> String {
-    type Column = (&'static str, fn(&Node) -> f64);
-    const COLUMNS: [Column; 23] = [
-        ("wire_feed_m_min", |n| n.wire_feed_m_min),
-        ("pulse_current_a", |n| n.pulse_current_a),
-        ("pulse_time_ms", |n| n.pulse_time_ms),
-        ("pulse_frequency_hz", |n| n.pulse_frequency_hz),
-        ("background_current_a", |n| n.background_current_a),
-        ("background_time_ms", |n| n.background_time_ms),
-        ("rise_a_per_ms", |n| n.rise_a_per_ms),
-        ("fall_a_per_ms", |n| n.fall_a_per_ms),
-        ("current_mean_a", |n| n.current_mean_a),
-        ("current_rms_a", |n| n.current_rms_a),
-        ("drop_diameter_mm", |n| n.drop_diameter_mm),
-        ("melting_rate_kg_h", |n| n.melting_rate_kg_h),
-        ("melting_rate_relative_se", |n| n.melting_rate_relative_se),
-        ("voltage_mean_v", |n| n.voltage_mean_v),
-        ("voltage_mean_v_low", |n| n.voltage_mean_v_interval[0]),
-        ("voltage_mean_v_high", |n| n.voltage_mean_v_interval[1]),
-        ("power_mean_w", |n| n.power_mean_w),
-        ("one_drop_probability", |n| n.one_drop_probability.value),
-        ("one_drop_probability_low", |n| n.one_drop_probability.interval[0]),
-        ("one_drop_probability_high", |n| n.one_drop_probability.interval[1]),
-        ("balancing_background_current_a_low", |n| n.balancing_background_current_a_interval[0]),
-        ("balancing_background_current_a_high", |n| n.balancing_background_current_a_interval[1]),
-        ("heat_input_kj_mm", |n| n.heat_input_kj_mm.unwrap_or(f64::NAN)),
-    ];
     let header: Vec<&str> = COLUMNS.iter().map(|(name, _)| *name).chain(["support", "pinned", "limits"]).collect();
     csv(
         &header,

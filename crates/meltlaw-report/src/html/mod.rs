@@ -16,6 +16,7 @@ mod parts;
 mod sureness;
 mod surprise;
 mod verdict;
+mod window;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -33,17 +34,15 @@ pub(crate) use verdict::to_confirm;
 /// The whole page as text.
 pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
     let name = if input.line.name.is_empty() { "Synergic line" } else { &input.line.name };
-    let sections: [(&str, &str, Markup); 12] = [
+    let sections: [(&str, &str, Markup); 10] = [
         ("verdict", "Verdict", verdict::section(input)),
         ("line", "The line", line::section(input, figures)),
-        ("composing", "How the settings were chosen", composing::section(input)),
-        ("heat", "Heat and melting", heat::section(input)),
         ("sureness", "How well it is known", sureness::section(input, figures)),
         ("laws", "The laws and their trials", laws::section(input, figures)),
+        ("window", "One drop per pulse", window::section(input, figures)),
         ("diagnostics", "Tests and findings", diagnostics::section(input, figures)),
-        ("left-out", "Left out", basis::left_out(input)),
-        ("basis", "Assumed and not covered", basis::section(input)),
-        ("next", "What to do next", next::section(input)),
+        ("left-out", "Left out, assumed, not covered", basis::section(input)),
+        ("next", "What to weld next", next::section(input)),
         ("cautions", "Cautions", origin::cautions(input)),
         ("origin", "Where it comes from", origin::section(input)),
     ];

@@ -37,8 +37,9 @@ pub(crate) fn figures(drawn: &[Drawn], large: bool) -> Markup {
                         p.figure-title { (figure.title) }
                         div.drawing tabindex=[large.then_some("0")] { (PreEscaped(inline(&figure.svg))) }
                         figcaption {
-                            (figure.caption) " "
-                            (download(figure.name, &figure.csv))
+                            p { (figure.caption) }
+                            (reading(&figure.reading))
+                            p { (download(figure.name, &figure.csv)) }
                         }
                     }
                 }
