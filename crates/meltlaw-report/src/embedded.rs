@@ -2,6 +2,8 @@
 
 use std::fmt::Write;
 
+use sha2::{Digest, Sha256};
+
 /// A CSV text with full numbers: header first, one line a row.
 pub(crate) fn csv(header: &[&str], rows: impl IntoIterator<Item = Vec<String>>) -> String {
     let mut text = header.join(",");
@@ -28,6 +30,11 @@ pub(crate) fn text(text: &str) -> String {
 /// A `data:` link to a CSV text.
 pub(crate) fn link(csv: &str) -> String {
     format!("data:text/csv;charset=utf-8;base64,{}", base64(csv.as_bytes()))
+}
+
+/// The source expression by which a content-security policy allows one inline script or style sheet.
+pub(crate) fn hash_source(text: &str) -> String {
+    format!("sha256-{}", base64(&Sha256::digest(text.as_bytes())))
 }
 
 fn quoted(cell: &str) -> String {

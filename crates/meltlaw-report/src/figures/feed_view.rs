@@ -2,6 +2,7 @@
 
 use meltlaw::line::Node;
 use meltlaw::record::LineRecord;
+use serde::Serialize;
 
 use crate::axis::Axis;
 use crate::colours::Colour;
@@ -13,12 +14,22 @@ use crate::spans::{self, Carried, Span};
 pub(crate) const SIZE: (f64, f64) = (400.0, 276.0);
 const FRAME: Frame = Frame { left: 52.0, top: 50.0, right: 386.0, bottom: 232.0 };
 
+/// Where wire feeds lie on every figure of this kind, for whoever marks one.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub(crate) struct FeedScale {
+    from_m_min: f64,
+    to_m_min: f64,
+    /// Left, top, right and bottom edge in units of the drawing.
+    edges: [f64; 4],
+}
+
 /// The line seen along its wire feed.
 pub(crate) struct FeedView<'a> {
     pub(crate) nodes: &'a [Node],
     runs: Vec<(usize, usize)>,
     spans: Vec<Span>,
     unsupported: Vec<[f64; 2]>,
+    asked_m_min: [f64; 2],
     from_m_min: f64,
     to_m_min: f64,
 }
@@ -38,9 +49,21 @@ impl<'a> FeedView<'a> {
             runs: spans::runs(&record.line),
             spans: spans::spans(&record.line),
             unsupported,
+            asked_m_min: [from, to],
             from_m_min: from - room,
             to_m_min: to + room,
         })
+    }
+
+    /// Where wire feeds lie.
+    pub(crate) fn scale(&self) -> FeedScale {
+        let edges = [FRAME.left, FRAME.top, FRAME.right, FRAME.bottom].map(|edge| 10.0 * edge);
+        FeedScale { from_m_min: self.from_m_min, to_m_min: self.to_m_min, edges }
+    }
+
+    /// First and last feed that was asked for or has a setting.
+    pub(crate) fn asked(&self) -> [f64; 2] {
+        self.asked_m_min
     }
 
     /// A figure with its panel and the ground: hatched where there is no setting, tinted where the line

@@ -7,15 +7,17 @@ pub(crate) mod candidate_forms;
 mod detachment_map;
 mod diagnosed;
 mod drop_shares;
-mod feed_view;
+pub(crate) mod feed_view;
 mod leverage;
 mod line_effects;
 mod line_settings;
 mod measured_fitted;
 mod outcomes;
 mod profile_curves;
+mod range;
 mod residual_course;
 pub(crate) mod trial_influence;
+pub(crate) mod waveform;
 
 use std::collections::BTreeMap;
 
@@ -44,6 +46,7 @@ pub(crate) struct Drawn {
 /// All figures of a report, by the section they belong to.
 #[derive(Debug, Default)]
 pub(crate) struct Figures {
+    pub(crate) verdict: Vec<Drawn>,
     pub(crate) line: Vec<Drawn>,
     /// What else would do at a few feeds.
     pub(crate) admissible: Vec<Drawn>,
@@ -60,6 +63,7 @@ impl Figures {
     pub(crate) fn draw(input: &ReportInput<'_>) -> Self {
         let laws = &input.laws.laws;
         Self {
+            verdict: range::draw(input.line).into_iter().collect(),
             line: line_settings::draw(input.line),
             admissible: admissible::draw(&input.line.line),
             budget: budget::draw(input.line),
@@ -78,7 +82,7 @@ impl Figures {
 
     /// The stand-alone files by name.
     pub(crate) fn files(&self) -> BTreeMap<String, String> {
-        [&self.line, &self.admissible, &self.budget, &self.burn_off, &self.arc_voltage, &self.detachment]
+        [&self.verdict, &self.line, &self.admissible, &self.budget, &self.burn_off, &self.arc_voltage, &self.detachment]
             .into_iter()
             .chain(&self.diagnosis)
             .flatten()

@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 use meltlaw::line::{Node, Sensitivity};
 
-use super::heat;
 use super::parts::{self, head};
+use super::{heat, live};
 use crate::ReportInput;
 use crate::columns::COLUMNS;
 use crate::composing;
@@ -24,6 +24,8 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             "Filled points are inside what the trials measured, hollow ones on tinted ground are extended, and hatched ground has no setting. "
             "Rule for what lies between: " (input.line.line.interpolation.rule) "."
         }
+        (live::panel(input.line))
+        h3 { "The whole line" }
         (parts::figures(&figures.line, false))
         h3 { "Nodes" }
         (settings(nodes))

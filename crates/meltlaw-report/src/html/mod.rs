@@ -3,13 +3,17 @@
 mod admissible;
 mod basis;
 mod composing;
+mod confirmation;
 mod diagnostics;
+mod ends;
 mod heat;
 mod improve;
 mod law_diagnosis;
 mod laws;
 mod line;
 mod line_influence;
+mod live;
+mod live_data;
 mod next;
 mod origin;
 mod parts;
@@ -22,20 +26,17 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::ReportInput;
 use crate::colours::Colour;
+use crate::embedded;
 use crate::figures::Figures;
 
-/// Nothing may be loaded from anywhere; the page brings its own style.
-const POLICY: &str =
-    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'";
-
+pub(crate) use confirmation::to_confirm;
 pub(crate) use improve::in_short as first_to_improve;
-pub(crate) use verdict::to_confirm;
 
 /// The whole page as text.
 pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
     let name = if input.line.name.is_empty() { "Synergic line" } else { &input.line.name };
     let sections: [(&str, &str, Markup); 10] = [
-        ("verdict", "Verdict", verdict::section(input)),
+        ("verdict", "Verdict", verdict::section(input, figures)),
         ("line", "The line", line::section(input, figures)),
         ("sureness", "How well it is known", sureness::section(input, figures)),
         ("laws", "The laws and their trials", laws::section(input, figures)),
@@ -46,16 +47,17 @@ pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
         ("cautions", "Cautions", origin::cautions(input)),
         ("origin", "Where it comes from", origin::section(input)),
     ];
+    let style = style();
     html! {
         (DOCTYPE)
         html lang="en" {
             head {
                 meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(POLICY);
+                meta http-equiv="Content-Security-Policy" content=(policy(&style));
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { (name) " – report" }
-                style { (PreEscaped(style())) }
+                style { (PreEscaped(&style)) }
             }
             body {
                 header {
@@ -74,10 +76,20 @@ pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
                         }
                     }
                 }
+                @if !input.line.line.nodes.is_empty() { script { (PreEscaped(live::SCRIPT)) } }
             }
         }
     }
     .into_string()
+}
+
+/// Nothing may be loaded from anywhere, and nothing may run or style but what the page itself brings.
+fn policy(style: &str) -> String {
+    format!(
+        "default-src 'none'; style-src '{}'; script-src '{}'; img-src data:; base-uri 'none'; form-action 'none'",
+        embedded::hash_source(style),
+        embedded::hash_source(live::SCRIPT)
+    )
 }
 
 fn style() -> String {

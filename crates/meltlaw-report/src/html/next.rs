@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use meltlaw::checks::Severity;
 
 use super::verdict::sentence;
-use super::{diagnostics, parts};
+use super::{confirmation, diagnostics, parts};
 use crate::ReportInput;
 use crate::numbers::feed;
 use crate::words;
@@ -15,6 +15,8 @@ use crate::words;
 pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
     let steps = steps(input);
     html! {
+        (confirmation::part(input))
+        @if !input.line.line.nodes.is_empty() { h3 { "And then" } }
         @if steps.is_empty() {
             p { "Nothing more is asked for. Qualify the procedure under the code that applies." }
         } @else {

@@ -33,7 +33,7 @@ pub(crate) fn figures(drawn: &[Drawn], large: bool) -> Markup {
         @if !drawn.is_empty() {
             div class={ "figures" @if large { " large" } } {
                 @for figure in drawn {
-                    figure id={ "figure-" (figure.name) } {
+                    figure id={ "figure-" (figure.name) } data-over=[over(figure)] {
                         p.figure-title { (figure.title) }
                         div.drawing tabindex=[large.then_some("0")] { (PreEscaped(inline(&figure.svg))) }
                         figcaption {
@@ -48,13 +48,23 @@ pub(crate) fn figures(drawn: &[Drawn], large: bool) -> Markup {
     }
 }
 
+/// What a figure's data run over, where the page's script marks a place on it.
+fn over(figure: &Drawn) -> Option<&'static str> {
+    (figure.name.starts_with("line_") || figure.name.starts_with("budget_")).then_some("wire_feed_m_min")
+}
+
 /// A link that saves data as CSV.
 pub(crate) fn download(name: &str, csv: &str) -> Markup {
     html! { a download={ (name) ".csv" } href=(embedded::link(csv)) { "Data of " (name.replace('_', " ")) " (CSV)" } }
 }
 
+/// The same with a name by which the page's script finds it.
+pub(crate) fn download_as(name: &str, id: &str, csv: &str) -> Markup {
+    html! { a id=(id) download={ (name) ".csv" } href=(embedded::link(csv)) { "Data of " (name.replace('_', " ")) " (CSV)" } }
+}
+
 /// The drawing for the page: colours that follow the scheme, no name space (HTML knows it).
-fn inline(svg: &str) -> String {
+pub(crate) fn inline(svg: &str) -> String {
     Colour::by_variable(svg).replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1)
 }
 

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use maud::{Markup, html};
-use meltlaw::line::{Budget, Line, Node};
+use meltlaw::line::{Budget, Node};
 
-use super::{improve, parts};
+use super::{ends, improve, parts};
 use crate::ReportInput;
 use crate::figures::Figures;
 use crate::numbers::{feed, percent, significant};
@@ -25,24 +25,9 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             (parts::figures(&figures.budget, false))
             (budget(nodes))
             (of_the_draws(input))
-            (ends(&input.line.line))
+            (ends::movers(&input.line.line))
         }
         (calibration(input))
-    }
-}
-
-/// Where data end the line: which trial sets the end, and which would move it.
-fn ends(line: &Line) -> Markup {
-    let by_data: Vec<_> = line.range_ends.iter().filter(|end| end.trial.is_some() || end.variable.is_some()).collect();
-    html! {
-        @if !by_data.is_empty() {
-            h3 { "What ends the line, and which trial would move the end" }
-            ul {
-                @for end in by_data {
-                    li { strong { (feed(end.wire_feed_m_min)) " m/min, " (if end.side == "low" { "lower" } else { "upper" }) " end: " } (end.reason) "." }
-                }
-            }
-        }
     }
 }
 

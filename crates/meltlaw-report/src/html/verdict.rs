@@ -4,24 +4,27 @@ use maud::{Markup, html};
 use meltlaw::checks::Severity;
 use meltlaw::line::{Node, StandingRange};
 
-use super::parts;
+use super::{ends, parts};
 use crate::ReportInput;
-use crate::embedded::{csv, number};
-use crate::numbers::{self, feed, interval};
+use crate::figures::Figures;
+use crate::numbers::{self, feed};
 use crate::spans::{self, Carried, Span};
 use crate::words;
 
 /// The section.
-pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
+pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
     let spans = spans::spans(&input.line.line);
     html! {
-        (answer(input, &spans))
+        div.verdict-top {
+            (answer(input, &spans))
+            (parts::figures(&figures.verdict, true))
+        }
         div.facts {
-            (why_it_ends(input))
+            (ends::in_short(input))
             @if !input.line.line.nodes.is_empty() { (how_sure(input)) }
             (before_use(input))
         }
-        @if !input.line.line.nodes.is_empty() { (confirmation(input)) }
+        (ends::in_full(input))
     }
 }
 
@@ -97,44 +100,6 @@ pub(crate) fn sentence(text: &str) -> String {
     whole
 }
 
-fn why_it_ends(input: &ReportInput<'_>) -> Markup {
-    let line = &input.line.line;
-    let asked = input.line.request.as_ref().map(|r| r.wire_feed_m_min);
-    let binding = spans::binding(line);
-    let mut gaps: Vec<_> = line.unsupported.iter().collect();
-    gaps.sort_by(|a, b| a.wire_feed_m_min[0].total_cmp(&b.wire_feed_m_min[0]));
-    let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
-    html! {
-        div {
-            h3 { @if line.nodes.is_empty() { "What stands in the way" } @else { "Why it ends there" } }
-            ul {
-                @for gap in gaps {
-                    li {
-                        "No setting from " (feed(gap.wire_feed_m_min[0])) " to " (feed(gap.wire_feed_m_min[1])) " m/min: "
-                        @for (place, name) in gap.limits.iter().enumerate() {
-                            @let (says, cure) = words::limit(name);
-                            @if place > 0 { "; " }
-                            (says) " (" (cure) " would help)"
-                        }
-                        ". " (sentence(&gap.reason))
-                    }
-                }
-                @if let (Some([low, high]), Some(first), Some(last)) = (asked, line.nodes.first(), line.nodes.last()) {
-                    @if near(low, first.wire_feed_m_min) { li { "The lower end, " (feed(low)) " m/min, is where the study asked it to begin." } }
-                    @if near(high, last.wire_feed_m_min) { li { "The upper end, " (feed(high)) " m/min, is where the study asked it to end." } }
-                }
-                @for (name, from, to) in &binding {
-                    li {
-                        @if from == to { "At " (feed(*from)) " m/min " } @else { "From " (feed(*from)) " to " (feed(*to)) " m/min " }
-                        (words::limit(name).0) "; the setting gives way there, but holds."
-                    }
-                }
-                @if line.unsupported.is_empty() && asked.is_none() && binding.is_empty() { li { "No limit was met." } }
-            }
-        }
-    }
-}
-
 fn span_of(nodes: &[Node], value: impl Fn(&Node) -> f64) -> (f64, f64) {
     nodes.iter().map(value).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)))
 }
@@ -195,7 +160,7 @@ fn before_use(input: &ReportInput<'_>) -> Markup {
                 @if input.line.line.nodes.is_empty() {
                     li { "Do what the reasons above ask for, then run the study again." }
                 } @else if unconfirmed {
-                    li { "It is a proposal. Weld the confirmation settings below, look at the welds and section them." }
+                    li { "It is a proposal. " a href="#next" { "Weld the confirmation settings" } ", look at the welds and section them." }
                 }
                 @if stops + warnings > 0 {
                     li { a href="#diagnostics" { (stops + warnings) @if stops + warnings == 1 { " finding" } @else { " findings" } " in the data" } " to look at." }
@@ -212,64 +177,5 @@ fn before_use(input: &ReportInput<'_>) -> Markup {
                 li { "Read the " a href="#cautions" { "cautions" } "." }
             }
         }
-    }
-}
-
-/// Lowest, middle and highest measured node, or of the line where none is measured.
-pub(crate) fn to_confirm(nodes: &[Node]) -> Vec<&Node> {
-    let measured: Vec<&Node> = nodes.iter().filter(|n| n.support == "measured").collect();
-    let inside = if measured.is_empty() { nodes.iter().collect() } else { measured };
-    let mut places = vec![0, inside.len() / 2, inside.len().saturating_sub(1)];
-    places.dedup();
-    places.into_iter().filter_map(|place| inside.get(place).copied()).collect()
-}
-
-fn confirmation(input: &ReportInput<'_>) -> Markup {
-    let nodes = to_confirm(&input.line.line.nodes);
-    let confidence = numbers::confidence(input.line.confidence);
-    let data = csv(
-        &[
-            "wire_feed_m_min",
-            "current_mean_a_low",
-            "current_mean_a_high",
-            "voltage_mean_v_low",
-            "voltage_mean_v_high",
-            "power_mean_w_low",
-            "power_mean_w_high",
-        ],
-        nodes.iter().map(|n| {
-            let next = &n.next_weld;
-            let pairs = [next.current_mean_a, next.voltage_mean_v, next.power_mean_w];
-            [n.wire_feed_m_min].into_iter().chain(pairs.into_iter().flatten()).map(number).collect()
-        }),
-    );
-    let head = html! { tr {
-        (parts::head("wire feed", "m/min")) (parts::head("pulse current", "A")) (parts::head("pulse time", "ms"))
-        (parts::head("frequency", "Hz")) (parts::head("background", "A"))
-        (parts::head("mean current should read", "A")) (parts::head("mean voltage should read", "V")) (parts::head("mean power should read", "W"))
-    } };
-    let body = html! {
-        @for n in &nodes {
-            tr {
-                th scope="row" { (parts::node_feed(n)) }
-                td { (parts::set(n, "pulse_current_a", n.pulse_current_a, 0)) }
-                td { (parts::set(n, "pulse_time_ms", n.pulse_time_ms, 2)) }
-                td { (parts::set(n, "pulse_frequency_hz", n.pulse_frequency_hz, 1)) }
-                td { (numbers::fixed(n.background_current_a, 1)) }
-                @for [low, high] in [n.next_weld.current_mean_a, n.next_weld.voltage_mean_v, n.next_weld.power_mean_w] {
-                    td.number { (interval(low, high)) }
-                }
-            }
-        }
-    };
-    html! {
-        h3 { "Confirmation welds" }
-        p.lead {
-            "Weld these and hold the arc length at " (feed(input.line.conditions.arc_length_mm)) " mm. A single weld's readings should lie in the ranges "
-            "given (" (confidence) "); one that does not is a reason to look for the cause before the line is used."
-        }
-        (parts::table("Settings to confirm and what the meters should show", &head, &body))
-        @if nodes.iter().any(|n| !n.pinned.is_empty()) { (parts::pinned_legend()) }
-        p.small { (parts::download("confirmation_welds", &data)) }
     }
 }

@@ -306,3 +306,21 @@ fn trials() -> Trials {
     }
     trials
 }
+
+/// The page without the line's data and the page's own script, which must be the only ones, and as they came from us.
+pub(crate) fn without_scripts(page: &str) -> String {
+    let mut parts = page.split("<script");
+    let mut rest = parts.next().unwrap().to_owned();
+    let own = include_str!("../../src/html/live.js");
+    for part in parts {
+        let (script, after) = part.split_once("</script>").expect("a script that does not end");
+        if let Some(data) = script.strip_prefix(" id=\"line-data\" type=\"application/json\">") {
+            assert!(!data.contains('<'), "data that could end their element");
+            serde_json::from_str::<serde_json::Value>(data).expect("data that are not JSON");
+        } else {
+            assert_eq!(script, format!(">{own}"), "a script that is not ours");
+        }
+        rest.push_str(after);
+    }
+    rest
+}

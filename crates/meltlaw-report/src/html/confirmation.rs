@@ -1,0 +1,80 @@
+//! Confirmation welds: which settings to weld before the line is used, and what the meters should show.
+
+use maud::{Markup, html};
+use meltlaw::line::Node;
+
+use super::parts;
+use crate::ReportInput;
+use crate::embedded::{csv, number};
+use crate::numbers::{self, feed, fixed};
+
+/// Lowest, middle and highest measured node, or of the line where none is measured.
+pub(crate) fn to_confirm(nodes: &[Node]) -> Vec<&Node> {
+    let measured: Vec<&Node> = nodes.iter().filter(|n| n.support == "measured").collect();
+    let inside = if measured.is_empty() { nodes.iter().collect() } else { measured };
+    let mut places = vec![0, inside.len() / 2, inside.len().saturating_sub(1)];
+    places.dedup();
+    places.into_iter().filter_map(|place| inside.get(place).copied()).collect()
+}
+
+/// The settings to weld first, with what the meters should show; nothing without nodes.
+pub(crate) fn part(input: &ReportInput<'_>) -> Markup {
+    let nodes = to_confirm(&input.line.line.nodes);
+    if nodes.is_empty() {
+        return html! {};
+    }
+    let confidence = numbers::confidence(input.line.confidence);
+    let data = csv(
+        &[
+            "wire_feed_m_min",
+            "pulse_current_a",
+            "pulse_time_ms",
+            "pulse_frequency_hz",
+            "background_current_a",
+            "current_mean_a_low",
+            "current_mean_a_high",
+            "voltage_mean_v_low",
+            "voltage_mean_v_high",
+            "power_mean_w_low",
+            "power_mean_w_high",
+        ],
+        nodes.iter().map(|n| {
+            let next = &n.next_weld;
+            let pairs = [next.current_mean_a, next.voltage_mean_v, next.power_mean_w];
+            let set =
+                [n.wire_feed_m_min, n.pulse_current_a, n.pulse_time_ms, n.pulse_frequency_hz, n.background_current_a];
+            set.into_iter().chain(pairs.into_iter().flatten()).map(number).collect()
+        }),
+    );
+    let head = html! { tr {
+        (parts::head("wire feed", "m/min")) (parts::head("pulse current", "A")) (parts::head("pulse time", "ms"))
+        (parts::head("frequency", "Hz")) (parts::head("background", "A"))
+        @for (name, unit) in [("mean current", "A"), ("mean voltage", "V"), ("mean power", "W")] {
+            (parts::head(&format!("{name} from"), unit)) (parts::head("to", unit))
+        }
+    } };
+    let body = html! {
+        @for n in &nodes {
+            tr {
+                th scope="row" { (feed(n.wire_feed_m_min)) }
+                td { (fixed(n.pulse_current_a, 1)) }
+                td { (fixed(n.pulse_time_ms, 3)) }
+                td { (fixed(n.pulse_frequency_hz, 1)) }
+                td { (fixed(n.background_current_a, 1)) }
+                @for [low, high] in [n.next_weld.current_mean_a, n.next_weld.voltage_mean_v, n.next_weld.power_mean_w] {
+                    @let places = numbers::places_for((high - low) / 2.0);
+                    td { (fixed(low, places)) } td { (fixed(high, places)) }
+                }
+            }
+        }
+    };
+    html! {
+        h3 { "Confirmation welds" }
+        p.lead {
+            "Weld these and hold the arc length at " (feed(input.line.conditions.arc_length_mm)) " mm. A single weld's readings should lie in the ranges "
+            "given (" (confidence) "); one that does not is a reason to look for the cause before the line is used."
+        }
+        (parts::table("Settings to confirm and what the meters should show", &head, &body))
+        p.small { (parts::download("confirmation_welds", &data)) }
+    }
+}

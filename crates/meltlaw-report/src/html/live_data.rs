@@ -1,0 +1,92 @@
+//! What the page's script needs to read the line at any wire feed: the nodes in full, the gaps, the way
+//! quantities are printed.
+
+use std::collections::BTreeMap;
+
+use meltlaw::record::LineRecord;
+use serde::Serialize;
+
+use super::live::support_words;
+use crate::columns::COLUMNS;
+use crate::composing::PINNED;
+use crate::figures::feed_view::FeedScale;
+use crate::figures::waveform::Scale;
+use crate::numbers::confidence;
+use crate::setting::{QUANTITIES, Quantity};
+use crate::words;
+
+/// The line as the script reads it.
+#[derive(Debug, Serialize)]
+struct LiveLine<'a> {
+    /// Numbers of all nodes by name, those that some node has.
+    columns: BTreeMap<&'static str, Vec<Option<f64>>>,
+    support: Vec<&'a str>,
+    /// Settings that the study fixes, by node.
+    pinned: Vec<&'a [String]>,
+    /// Limits that bind, in words, by node.
+    limits: Vec<Vec<String>>,
+    notes: Vec<&'a [String]>,
+    gaps: Vec<Gap<'a>>,
+    withdrawn: Vec<[f64; 2]>,
+    wire: Wire,
+    support_words: BTreeMap<&'static str, &'static str>,
+    confidence: String,
+    pin_mark: char,
+    quantities: &'static [Quantity],
+    waveform: Scale,
+    feed_figures: FeedScale,
+}
+
+#[derive(Debug, Serialize)]
+struct Gap<'a> {
+    from: f64,
+    to: f64,
+    reason: &'a str,
+}
+
+/// What drop and melting rate are computed from.
+#[derive(Debug, Serialize)]
+struct Wire {
+    diameter_mm: f64,
+    section_mm2: f64,
+    density_kg_m3: f64,
+    linear_mass_g_m: Option<f64>,
+}
+
+/// As JSON that may stand in an element of a page: no `<` in it.
+pub(crate) fn live_data(record: &LineRecord, waveform: Scale, feed_figures: FeedScale) -> String {
+    let nodes = &record.line.nodes;
+    let columns = COLUMNS
+        .iter()
+        .map(|(name, of)| (*name, nodes.iter().map(of).collect::<Vec<_>>()))
+        .filter(|(_, values)| values.iter().any(Option::is_some))
+        .collect();
+    let line = LiveLine {
+        columns,
+        support: nodes.iter().map(|n| n.support.as_str()).collect(),
+        pinned: nodes.iter().map(|n| n.pinned.as_slice()).collect(),
+        limits: nodes.iter().map(|n| n.limits.iter().map(|l| words::plain(l)).collect()).collect(),
+        notes: nodes.iter().map(|n| n.notes.as_slice()).collect(),
+        gaps: record
+            .line
+            .unsupported
+            .iter()
+            .map(|u| Gap { from: u.wire_feed_m_min[0], to: u.wire_feed_m_min[1], reason: &u.reason })
+            .collect(),
+        withdrawn: record.line.standing.iter().filter(|s| s.state == "withdrawn").map(|s| s.wire_feed_m_min).collect(),
+        wire: Wire {
+            diameter_mm: record.wire.diameter_mm,
+            section_mm2: record.wire.section_mm2(),
+            density_kg_m3: record.wire.density_kg_m3,
+            linear_mass_g_m: record.wire.linear_mass_g_m,
+        },
+        support_words: ["measured", "extended"].into_iter().map(|s| (s, support_words(s))).collect(),
+        confidence: confidence(record.confidence),
+        pin_mark: PINNED,
+        quantities: &QUANTITIES,
+        waveform,
+        feed_figures,
+    };
+    let text = serde_json::to_string(&line).expect("our records are plain data");
+    text.replace('<', "\\u003c")
+}
