@@ -199,7 +199,7 @@ fn beside(record: &LineRecord, node: &Node, q: &Quantity, value: f64, beside: &B
             };
             led(words, format!("{ends} ({})", confidence(record.confidence)))
         }
-        Beside::Share { words, key } => led(words, format!("{} %", fixed(100.0 * column(node, key)?, 2))),
+        Beside::Share { words, key } => led(words, format!("{}\u{a0}%", fixed(100.0 * column(node, key)?, 2))),
         Beside::TimesTheWire => format!("{} times the wire", fixed(value / record.wire.diameter_mm, 3)),
     })
 }

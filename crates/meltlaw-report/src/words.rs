@@ -95,6 +95,21 @@ pub(crate) fn coefficient(name: &str) -> (&'static str, &'static str) {
     }
 }
 
+/// What support rests on: name, unit as shown, factor from the contract's unit to it.
+pub(crate) fn variable(name: &str) -> (String, &'static str, f64) {
+    let (words, unit, factor) = match name {
+        "current_mean_a" => ("mean current", "A", 1.0),
+        "extension_rms_squared_mm_a2" => ("extension times RMS current squared", "mm kA²", 1e-6), // A² to kA²
+        "detachment_s" => ("position in the detachment window", "", 1.0),
+        "log_pulse_current" => ("logarithm of pulse current over reference", "", 1.0),
+        "arc_length_mm" => ("arc length", "mm", 1.0),
+        "extension_mm" => ("extension", "mm", 1.0),
+        "ctwd_mm" => ("contact-tip-to-work distance", "mm", 1.0),
+        other => return (plain(other), "", 1.0),
+    };
+    (words.to_owned(), unit, factor)
+}
+
 /// A unit as printed: `1` is no unit.
 pub(crate) fn unit(unit: &str) -> String {
     match unit {

@@ -104,6 +104,20 @@ fn at_the_bench(contributor: &str, quantity: &str) -> &'static str {
     }
 }
 
+/// What to do at the bench for each quantity, in a list.
+pub(crate) fn at_a_glance(nodes: &[Node]) -> Markup {
+    html! {
+        ul {
+            @for q in &QUANTITIES {
+                @if let Some(first) = first(&nodes.iter().map(|n| (q.shares)(&n.budget)).collect::<Vec<_>>()) {
+                    li { strong { (words::capital(q.name)) ": " } (at_the_bench(&first.contributor, q.name)) "." }
+                }
+            }
+        }
+        p.small { a href="#sureness" { "What each would gain" } }
+    }
+}
+
 /// One line for each quantity: what brings most of its variance and what halving it would gain.
 pub(crate) fn in_short(nodes: &[Node]) -> Vec<String> {
     QUANTITIES

@@ -127,7 +127,7 @@
     if (item.words !== undefined) return item.words;
     if (item.share) {
       const share = s[item.share.key];
-      return share === null ? null : led(item.share.words, `${fixed(100 * share, 2)} %`);
+      return share === null ? null : led(item.share.words, `${fixed(100 * share, 2)}\u00a0%`);
     }
     const { words, key, places } = item.interval;
     const [low, high] = ["low", "high"].map((end) => s[`${key}_${end}`]);

@@ -40,11 +40,11 @@ pub(crate) fn panel(record: &LineRecord) -> Markup {
                 (strip(record, [from, to]))
             }
             p.at { strong #setting-feed { (feed(node.wire_feed_m_min)) " m/min" } " – " output #setting-status for="feed feed-range" data-support=(node.support) { (support_words(&node.support)) } }
+            ul #setting-limits hidden { }
             div.side-by-side {
                 (values(&setting::rows(record, node)))
                 (wave(&drawing))
             }
-            ul #setting-limits hidden { }
             noscript { p.small { "Shown is one setting. With scripts allowed, this part shows the setting at any wire feed; the tables below hold all nodes, and " code { "meltlaw at" } " reads the line anywhere." } }
         }
         script #line-data type="application/json" { (PreEscaped(live_data(record, drawing.scale, view.scale()))) }
