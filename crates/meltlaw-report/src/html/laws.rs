@@ -3,6 +3,7 @@
 use maud::{Markup, html};
 use meltlaw::laws::{Coefficient, FittedLaw};
 
+use super::equations::equations;
 use super::law_diagnosis;
 use super::parts::{self, head};
 use super::verdict::sentence;
@@ -18,7 +19,7 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
     html! {
         @for (((name, law), drawn), diagnosis) in input.laws.laws.by_name().into_iter().zip(drawn).zip(&figures.diagnosis) {
             h3 id={ "law-" (name) } { (sentence(words::law(name)).trim_end_matches('.')) }
-            (equation(law))
+            (equations(name, law))
             (ended(name, law))
             (coefficients(name, law, input.laws.confidence))
             (stated_beforehand(law))
@@ -34,12 +35,6 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             (trials(name, law))
         }
     }
-}
-
-/// The equation, with the one index that the laws use set low.
-fn equation(law: &FittedLaw) -> Markup {
-    let text = words::equation(&law.equation);
-    html! { p.equation { @for (place, part) in text.split("I_rms").enumerate() { @if place > 0 { "I" sub { "rms" } } (part) } } }
 }
 
 fn ended(name: &str, law: &FittedLaw) -> Markup {

@@ -6,6 +6,7 @@ mod composing;
 mod confirmation;
 mod diagnostics;
 mod ends;
+mod equations;
 mod heat;
 mod improve;
 mod law_diagnosis;
