@@ -52,6 +52,9 @@ pub struct Report {
     pub html: String,
     /// The figures by file name, such as `detachment_map.svg`.
     pub plots: BTreeMap<String, String>,
+    /// What the figures show, by file name: `detachment_map.csv` for each, and `readings.json` with title, caption
+    /// and reading of all.
+    pub plot_data: BTreeMap<String, String>,
 }
 
 /// What to improve first, a line for each of melting rate, one drop per pulse and voltage; none without nodes.
@@ -70,5 +73,5 @@ pub fn to_confirm(nodes: &[meltlaw::line::Node]) -> Vec<&meltlaw::line::Node> {
 /// reason and the cure, and leaves out the figures that there is nothing for.
 pub fn draw(input: &ReportInput<'_>) -> Report {
     let figures = figures::Figures::draw(input);
-    Report { html: html::page(input, &figures), plots: figures.files() }
+    Report { html: html::page(input, &figures), plots: figures.files(), plot_data: figures.data() }
 }

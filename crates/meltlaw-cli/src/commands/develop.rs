@@ -74,8 +74,8 @@ pub(crate) fn result_folder(
     folder.add("line.csv", line_csv(line));
     folder.add("trials.csv", trials_csv);
     folder.add("report.html", report.html);
-    for (name, svg) in report.plots {
-        folder.add(format!("plots/{name}"), svg);
+    for (name, text) in report.plots.into_iter().chain(report.plot_data) {
+        folder.add(format!("plots/{name}"), text);
     }
     folder
 }

@@ -82,12 +82,27 @@ impl Figures {
 
     /// The stand-alone files by name.
     pub(crate) fn files(&self) -> BTreeMap<String, String> {
+        self.all().map(|drawn| (format!("{}.svg", drawn.name), drawn.svg.clone())).collect()
+    }
+
+    /// What they show, by file name: numbers as CSV, words as one JSON document.
+    pub(crate) fn data(&self) -> BTreeMap<String, String> {
+        let words: BTreeMap<&str, serde_json::Value> = self
+            .all()
+            .map(|d| (d.name, serde_json::json!({ "title": d.title, "caption": d.caption, "reading": d.reading })))
+            .collect();
+        let words = serde_json::to_string_pretty(&words).expect("our records are plain data");
+        let mut files: BTreeMap<String, String> =
+            self.all().map(|drawn| (format!("{}.csv", drawn.name), drawn.csv.clone())).collect();
+        files.insert("readings.json".to_owned(), words + "\n");
+        files
+    }
+
+    fn all(&self) -> impl Iterator<Item = &Drawn> {
         [&self.verdict, &self.line, &self.admissible, &self.budget, &self.burn_off, &self.arc_voltage, &self.detachment]
             .into_iter()
             .chain(&self.diagnosis)
             .flatten()
-            .map(|drawn| (format!("{}.svg", drawn.name), drawn.svg.clone()))
-            .collect()
     }
 }
 

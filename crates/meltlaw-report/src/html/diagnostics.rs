@@ -29,14 +29,14 @@ pub(crate) struct Item<'a> {
     made: bool,
 }
 
-/// How many tests and comparisons with physics ask for something.
-pub(crate) fn asking(input: &ReportInput<'_>) -> usize {
-    items(input).iter().filter(|i| i.asks).count()
+/// What the tests and comparisons with physics are about that ask for something.
+pub(crate) fn asking(input: &ReportInput<'_>) -> Vec<String> {
+    items(input).into_iter().filter(|i| i.asks).map(|i| i.about).collect()
 }
 
-/// How many tests warn.
-pub(crate) fn warnings(input: &ReportInput<'_>) -> usize {
-    items(input).iter().filter(|i| i.warns).count()
+/// What the tests are about that warn.
+pub(crate) fn warnings(input: &ReportInput<'_>) -> Vec<String> {
+    items(input).into_iter().filter(|i| i.warns).map(|i| i.about).collect()
 }
 
 /// The section.

@@ -3,6 +3,7 @@
 use maud::{Markup, PreEscaped, html};
 use meltlaw::laws::FittedLaw;
 
+use crate::numbers::fixed;
 use crate::words;
 
 /// A law's formulas and the meaning of their letters.
@@ -26,6 +27,7 @@ pub(crate) fn equations(name: &str, law: &FittedLaw) -> Markup {
                 @for (place, (letter, meaning)) in letters.iter().enumerate() {
                     @if place > 0 { ", " }
                     (subscripted(letter)) " " (meaning)
+                    @if *letter == "I_0" { @if let Some(current) = law.reference_current_a { ", " (fixed(current, 0)) " A" } }
                 }
                 ". The coefficients stand below."
             }

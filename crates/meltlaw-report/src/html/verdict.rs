@@ -147,6 +147,16 @@ fn how_sure(input: &ReportInput<'_>) -> Markup {
     }
 }
 
+/// Two by name, the rest as a number.
+fn first_few(names: &[String]) -> String {
+    const SHOWN: usize = 2;
+    let mut shown: Vec<String> = names.iter().take(SHOWN).cloned().collect();
+    if names.len() > SHOWN {
+        shown.push(format!("{} more", names.len() - SHOWN));
+    }
+    words::listed(&shown)
+}
+
 fn before_use(input: &ReportInput<'_>) -> Markup {
     let count = |severity| input.laws.findings.iter().filter(|f| f.severity == severity).count();
     let (stops, warnings) = (count(Severity::Stop), count(Severity::Warning));
@@ -165,12 +175,12 @@ fn before_use(input: &ReportInput<'_>) -> Markup {
                 @if stops + warnings > 0 {
                     li { a href="#diagnostics" { (stops + warnings) @if stops + warnings == 1 { " finding" } @else { " findings" } " in the data" } " to look at." }
                 }
-                @if tests_that_warn > 0 {
-                    li { a href="#diagnostics" { (tests_that_warn) @if tests_that_warn == 1 { " test of the fits warns" } @else { " tests of the fits warn" } } "." }
-                } @else if asking > 0 {
-                    li { a href="#diagnostics" { (asking) @if asking == 1 { " test asks" } @else { " tests ask" } " for something" } "." }
+                @if !tests_that_warn.is_empty() {
+                    li { a href="#diagnostics" { (tests_that_warn.len()) @if tests_that_warn.len() == 1 { " test of the fits warns" } @else { " tests of the fits warn" } } " (" (first_few(&tests_that_warn)) ")." }
+                } @else if !asking.is_empty() {
+                    li { a href="#next" { (asking.len()) @if asking.len() == 1 { " test asks" } @else { " tests ask" } " for something" } " (" (first_few(&asking)) ")." }
                 }
-                @if stops + warnings + asking == 0 { li { "The checks and tests found nothing that asks for action." } }
+                @if stops + warnings == 0 && asking.is_empty() { li { "The checks and tests found nothing that asks for action." } }
                 @if !input.laws.not_covered.is_empty() {
                     li { a href="#basis" { "Instrument errors that the study does not state" } " are in none of the intervals." }
                 }
