@@ -16,6 +16,7 @@ pub mod line_check;
 pub mod line_study;
 pub mod line_table;
 pub mod materials;
+pub mod node_columns;
 pub mod record;
 pub mod statistics;
 pub mod study;

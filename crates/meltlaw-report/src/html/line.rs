@@ -6,7 +6,7 @@ use meltlaw::line::{Node, Sensitivity};
 use super::parts::{self, head};
 use super::{heat, live};
 use crate::ReportInput;
-use crate::columns::COLUMNS;
+use crate::columns::columns;
 use crate::composing;
 use crate::embedded::{csv, number};
 use crate::figures::Figures;
@@ -152,11 +152,11 @@ fn remarks(nodes: &[Node]) -> Markup {
 }
 
 fn data(nodes: &[Node]) -> String {
-    let header: Vec<&str> = COLUMNS.iter().map(|(name, _)| *name).chain(["support", "pinned", "limits"]).collect();
+    let header: Vec<&str> = columns().map(|(name, _)| *name).chain(["support", "pinned", "limits"]).collect();
     csv(
         &header,
         nodes.iter().map(|n| {
-            let numbers = COLUMNS.iter().map(|(_, of)| number(of(n)));
+            let numbers = columns().map(|(_, of)| number(of(n)));
             numbers.chain([n.support.clone(), n.pinned.join(" "), n.limits.join(" ")]).collect()
         }),
     )

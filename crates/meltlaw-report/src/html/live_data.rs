@@ -7,7 +7,7 @@ use meltlaw::record::LineRecord;
 use serde::Serialize;
 
 use super::live::support_words;
-use crate::columns::COLUMNS;
+use crate::columns::columns;
 use crate::composing::PINNED;
 use crate::figures::feed_view::FeedScale;
 use crate::figures::waveform::Scale;
@@ -56,8 +56,7 @@ struct Wire {
 /// As JSON that may stand in an element of a page: no `<` in it.
 pub(crate) fn live_data(record: &LineRecord, waveform: Scale, feed_figures: FeedScale) -> String {
     let nodes = &record.line.nodes;
-    let columns = COLUMNS
-        .iter()
+    let columns = columns()
         .map(|(name, of)| (*name, nodes.iter().map(of).collect::<Vec<_>>()))
         .filter(|(_, values)| values.iter().any(Option::is_some))
         .collect();

@@ -1,9 +1,10 @@
 //! `line.csv`: one row per node, with the names of `line.json` flattened.
 
 use meltlaw::line::Node;
+use meltlaw::node_columns::NODE_COLUMNS;
 
 use super::cells::{Table, UNITS_LINE, number, text};
-use super::line_columns::{NODE_COLUMNS, cost_limits, cost_name, limit_cost, share, share_columns, share_name};
+use super::line_columns::{cost_limits, cost_name, limit_cost, share, share_columns, share_name};
 use crate::document::{LineDocument, number_text};
 
 /// The line as CSV. Comment lines before the header say what a reader of the numbers must know.
