@@ -1,16 +1,17 @@
 //! The forms of a law beside each other: how well each fits and how well each foretells left-out welds,
 //! both against the form used.
 
-use meltlaw::laws::{Candidate, FittedLaw, Reading};
+use meltlaw::laws::{Candidate, FittedLaw};
 
 use super::Drawn;
 use super::diagnosed::{by_law, shortened};
+use super::law_readings::{described, forms};
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number, text};
 use crate::figure::Figure;
 use crate::marks::{Align, Frame, Marker, Panel, Shape, Stroke};
-use crate::numbers::{percent, places_for, signed};
+use crate::numbers::{places_for, signed};
 use crate::words;
 
 const WIDTH: f64 = 560.0;
@@ -56,29 +57,18 @@ pub(crate) fn draw(name: &str, law: &FittedLaw) -> Option<Drawn> {
         let label = if used { format!("{label} ●") } else { label };
         figure.text((LEFT - 10.0, at), label, Align::End, Colour::Ink, 12.0);
     }
-    let best = rows.iter().filter_map(|(c, g)| Some((c, g[1]?))).max_by(|a, b| a.1.total_cmp(&b.1));
-    let says = best.map_or(String::new(), |(c, gain)| {
-        if c.form == law.form {
-            " Left-out welds are foretold best by the form used.".to_owned()
-        } else {
-            format!(
-                " Left-out welds are foretold best by “{}”: each becomes {} more probable.",
-                words::form(&c.form),
-                percent(gain.exp_m1())
-            )
-        }
-    });
     let title = format!("{}: other forms", words::capital(words::law(name)));
-    let caption = format!(
-        "Zero is the form used (●); a point to the right does better, to the left worse. Left: fit, charged for each coefficient (AICc; less than 2 is \
-         no difference). Right: how probable each weld was from all others (0.1 means 10 % more probable).{says}"
-    );
+    let caption = "Zero is the form used (●); a form to the right does better, to the left worse. Left: how well it fits, charged for each coefficient (AICc; \
+                   less than 2 is no difference). Right: how probable each weld was from all others (0.1 means 10 % more probable)."
+        .to_owned();
+    let reading = forms::reading(law, &rows);
+    let drawn = format!("{} rows, one for each form, with its gain in AICc and for a left-out weld.", rows.len());
     let data = rows.iter().map(|(c, g)| {
         vec![text(&c.form), number(c.aicc), number(g[0]), number(c.leave_one_out_log_density), number(g[1])]
     });
     let csv = csv(&["form", "aicc", "aicc_gain", "leave_one_out_log_density", "log_density_gain"], data);
-    let svg = figure.svg(figure_name, &title, &caption);
-    Some(Drawn { name: figure_name, title, caption, reading: Reading::new("", "", ""), svg, csv })
+    let svg = figure.svg(figure_name, &title, &described(&drawn, &reading));
+    Some(Drawn { name: figure_name, title, caption, reading, svg, csv })
 }
 
 fn column(

@@ -2,6 +2,7 @@
 
 use super::Drawn;
 use super::diagnosed::{Diagnosed, Point, by_law, ring, shortened, write_names};
+use super::law_readings::{described, leverage};
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number, text};
@@ -9,7 +10,6 @@ use crate::figure::Figure;
 use crate::marks::{Align, Frame, Marker, Panel, Place, Shape, Stroke};
 use crate::numbers::{fixed, signed, significant};
 use crate::words;
-use meltlaw::laws::Reading;
 
 const SIZE: (f64, f64) = (560.0, 330.0);
 const FRAME: Frame = Frame { left: 52.0, top: 46.0, right: 546.0, bottom: 284.0 };
@@ -64,20 +64,16 @@ pub(crate) fn draw(seen: &Diagnosed<'_>) -> Option<Drawn> {
         })
         .collect();
     write_names(&mut figure, FRAME, &places, &named);
-    let largest = points.iter().filter_map(|(p, ..)| Some((p, p.diagnostic.cooks_distance?)));
-    let largest = largest.max_by(|a, b| a.1.total_cmp(&b.1)).map_or(String::new(), |(p, d)| {
-        format!("Largest Cook’s distance: {} at {}.", significant(d, 2), shortened(p.trial(), 40))
-    });
     let title = format!("{}: which trials could pull it", words::capital(words::law(seen.name)));
     let lines = match (with_contours, shown) {
-        (true, 0) => " The lines of Cook’s distance 0.5 and 1 lie outside the picture: no trial pulls hard.",
+        (true, 0) => " The lines of Cook’s distance 0.5 and 1, where a trial pulls hard, lie outside the picture.",
         (true, _) => {
             " Beyond the dashed lines a trial moves the law by about half its error (Cook’s distance 0.5) or by its error (1)."
         }
         (false, _) => " Cook’s distance of 1 would mean: leaving this trial out moves the law by its own error.",
     };
     let caption = format!(
-        "To the right a trial has much say because few others lie near it; far up or down it disagrees. Only both together pull the law.{lines} {largest}"
+        "To the right a trial has much say because few others lie near it; far up or down it disagrees. Only both together pull the law.{lines}"
     );
     let rows = points.iter().map(|(p, h, t)| {
         vec![
@@ -89,8 +85,14 @@ pub(crate) fn draw(seen: &Diagnosed<'_>) -> Option<Drawn> {
         ]
     });
     let data = csv(&["trial", "leverage", "studentised_residual", "cooks_distance", "flags"], rows);
-    let svg = figure.svg(name, &title, &caption);
-    Some(Drawn { name, title, caption, reading: Reading::new("", "", ""), svg, csv: data })
+    let reading = leverage::reading(seen, &points);
+    let drawn = format!(
+        "{} points, one for each trial: leverage across up to {}, residual upright in standard errors.",
+        points.len(),
+        significant(furthest, 2)
+    );
+    let svg = figure.svg(name, &title, &described(&drawn, &reading));
+    Some(Drawn { name, title, caption, reading, svg, csv: data })
 }
 
 /// Places of trials that stand out, then of the three with the largest Cook's distance.

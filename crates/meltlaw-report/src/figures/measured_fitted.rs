@@ -1,8 +1,9 @@
 //! Measured against fitted, with the residuals below: burn-off and arc voltage.
 
-use meltlaw::laws::{FittedLaw, Reading, TrialDiagnostic};
+use meltlaw::laws::{FittedLaw, TrialDiagnostic};
 
-use super::Drawn;
+use super::law_readings::{described, fit};
+use super::{Drawn, diagnosed::shortened};
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number, text};
@@ -13,18 +14,22 @@ use crate::numbers;
 const SIZE: (f64, f64) = (560.0, 380.0);
 const FRAME: Frame = Frame { left: 58.0, top: 34.0, right: 546.0, bottom: 334.0 };
 
-struct What {
+/// A quantity as both figures show it.
+pub(super) struct What {
     /// Names of the two figures.
     names: [&'static str; 2],
     title: &'static str,
     quantity: &'static str,
-    unit: &'static str,
+    /// Unit of the trade.
+    pub(super) unit: &'static str,
     /// From the law's unit to the one shown.
-    factor: f64,
+    pub(super) factor: f64,
+    /// What the law reads.
+    from: &'static str,
     /// The residual's label, and the residual of a trial in it.
     residual_label: &'static str,
-    residual: fn(&TrialDiagnostic) -> f64,
-    residual_unit: &'static str,
+    pub(super) residual: fn(&TrialDiagnostic) -> f64,
+    pub(super) residual_unit: &'static str,
     /// Columns of the data: fitted, measured, residual.
     columns: [&'static str; 3],
 }
@@ -39,6 +44,7 @@ pub(crate) fn burn_off(law: &FittedLaw) -> Vec<Drawn> {
             quantity: "wire feed",
             unit: "m/min",
             factor: 0.06, // mm/s to m/min, exact
+            from: "current and extension",
             residual_label: "measured − fitted (% of fitted)",
             residual: |d| 100.0 * d.residual / d.fitted,
             residual_unit: "%",
@@ -57,6 +63,7 @@ pub(crate) fn arc_voltage(law: &FittedLaw) -> Vec<Drawn> {
             quantity: "mean voltage",
             unit: "V",
             factor: 1.0,
+            from: "current, arc length and extension",
             residual_label: "measured − fitted (V)",
             residual: |d| d.residual,
             residual_unit: "V",
@@ -72,7 +79,7 @@ fn draw(law: &FittedLaw, what: &What) -> Vec<Drawn> {
     if trials.is_empty() {
         return Vec::new();
     }
-    vec![against(&trials, what), residuals(&trials, law, what)]
+    vec![against(&trials, law, what), residuals(&trials, law, what)]
 }
 
 impl What {
@@ -103,7 +110,7 @@ impl What {
     }
 }
 
-fn against(trials: &[&TrialDiagnostic], what: &What) -> Drawn {
+fn against(trials: &[&TrialDiagnostic], law: &FittedLaw, what: &What) -> Drawn {
     let both = || trials.iter().flat_map(|d| [what.fitted(d), what.measured(d)]);
     let mut figure = Figure::new(SIZE.0, SIZE.1);
     let x = Axis::around(&what.label("fitted"), both(), 0.05);
@@ -113,60 +120,82 @@ fn against(trials: &[&TrialDiagnostic], what: &What) -> Drawn {
     for d in trials {
         figure.point(&panel, what.fitted(d), what.measured(d), marker(d));
     }
+    let title = format!("{}: measured against fitted", what.title);
+    let reading = fit::against(law, trials, what);
+    let drawn = format!(
+        "{} points, one for each trial: fitted {} across and measured upright, both from {} to {} {}, with the line on which both agree.",
+        trials.len(),
+        what.quantity,
+        numbers::fixed(low, 1),
+        numbers::fixed(high, 1),
+        what.unit
+    );
     Drawn {
         name: what.names[0],
-        title: format!("{}: measured against fitted", what.title),
-        caption: "Each point is a trial. On the line the law gives what was measured.".to_owned(),
-        reading: Reading::new("", "", ""),
-        svg: figure.svg(
-            what.names[0],
-            &format!("{}: measured against fitted", what.title),
-            &format!(
-                "{} trials along the line of agreement from {} to {} {}.",
-                trials.len(),
-                numbers::significant(low, 2),
-                numbers::significant(high, 2),
-                what.unit
-            ),
+        svg: figure.svg(what.names[0], &title, &described(&drawn, &reading)),
+        title,
+        caption: format!(
+            "Each point is a trial: the {} that was measured against the one that the law gives at the trial’s {}. On the line both agree.",
+            what.quantity, what.from
         ),
+        reading,
         csv: what.data(trials),
     }
 }
 
 fn residuals(trials: &[&TrialDiagnostic], law: &FittedLaw, what: &What) -> Drawn {
     let squares: f64 = trials.iter().map(|d| (what.residual)(d).powi(2)).sum();
-    let spread = (squares / law.degrees_of_freedom.max(1) as f64).sqrt();
-    let largest = trials.iter().map(|d| (what.residual)(d).abs()).fold(2.0 * spread, f64::max);
+    // Without a degree of freedom there is no spread, and a band of it would mean nothing.
+    let spread = (squares / law.degrees_of_freedom as f64).sqrt();
+    let banded = law.degrees_of_freedom > 0 && spread.is_finite();
+    let reach = trials.iter().map(|d| (what.residual)(d).abs()).fold(0.0, f64::max);
+    let largest = if banded { reach.max(2.0 * spread) } else { reach };
     let mut figure = Figure::new(SIZE.0, SIZE.1);
     let x = Axis::around(&what.label("fitted"), trials.iter().map(|d| what.fitted(d)), 0.05);
     let (low, high) = (x.low, x.high);
     let panel = figure.panel(FRAME, x, Axis::around(what.residual_label, [-largest, largest], 0.08));
     let level = |at: f64| [(low, at), (high, at)];
-    figure.band(&panel, &level(-2.0 * spread), &level(2.0 * spread), Colour::Sand, 0.25);
+    if banded {
+        figure.band(&panel, &level(-2.0 * spread), &level(2.0 * spread), Colour::Sand, 0.25);
+    }
     figure.curve(&panel, &level(0.0), Stroke::solid(Colour::Soft, 1.4));
     for d in trials {
         figure.point(&panel, what.fitted(d), (what.residual)(d), marker(d));
     }
     name_flagged(&mut figure, &panel, trials, what);
-    let spread = format!("{} {}", numbers::significant(spread, 2), what.residual_unit);
-    let flagged = match trials.iter().filter(|d| !d.flags.is_empty()).count() {
-        0 => "No trial stands out.".to_owned(),
-        1 => "One trial stands out: triangle with its name.".to_owned(),
-        n => format!("{n} trials stand out: triangles with their names."),
+    let band = if banded {
+        format!(" The band is twice their spread of {} {}.", numbers::significant(spread, 2), what.residual_unit)
+    } else {
+        String::new()
     };
+    let flagged = match trials.iter().filter(|d| !d.flags.is_empty()).count() {
+        0 => "",
+        1 => " The trial that stands out is a triangle with its name.",
+        _ => " Trials that stand out are triangles with their names.",
+    };
+    let title = format!("{}: what the law leaves", what.title);
+    let caption = format!(
+        "Each point is a trial: measured less fitted {}, in {}, along the fitted {}.{band}{flagged}",
+        what.quantity,
+        if what.residual_unit == "%" { "per cent of the fitted" } else { "volts" },
+        what.quantity
+    );
+    let reading = fit::residuals(law, trials, what, spread);
+    let drawn = format!(
+        "{} points, one for each trial: measured less fitted {} upright, in {}, from {} to {} {} fitted.{band}",
+        trials.len(),
+        what.quantity,
+        what.residual_unit,
+        numbers::fixed(low, 1),
+        numbers::fixed(high, 1),
+        what.unit
+    );
     Drawn {
         name: what.names[1],
-        title: format!("{}: what the law leaves", what.title),
-        caption: format!(
-            "The points should lie around zero without a slope, a bend or a funnel. The band is twice their spread of {spread}; about one \
-             trial in twenty may lie outside. {flagged}"
-        ),
-        reading: Reading::new("", "", ""),
-        svg: figure.svg(
-            what.names[1],
-            &format!("{}: measured less fitted", what.title),
-            &format!("Residuals of {} trials with a spread of {spread}. {flagged}", trials.len()),
-        ),
+        svg: figure.svg(what.names[1], &title, &described(&drawn, &reading)),
+        title,
+        caption,
+        reading,
         csv: what.data(trials),
     }
 }
@@ -183,11 +212,7 @@ fn marker(trial: &TrialDiagnostic) -> Marker {
 fn name_flagged(figure: &mut Figure, lower: &crate::marks::Panel, trials: &[&TrialDiagnostic], what: &What) {
     for d in trials.iter().filter(|d| !d.flags.is_empty()).take(6) {
         let (x, y) = lower.place(what.factor * d.fitted, (what.residual)(d));
-        let name: String = if d.trial.chars().count() > 12 {
-            d.trial.chars().take(11).chain(['…']).collect()
-        } else {
-            d.trial.clone()
-        };
+        let name = shortened(&d.trial, 12);
         let right = x < f64::midpoint(lower.frame.left, lower.frame.right);
         let (align, shift) = if right { (Align::Start, 8.0) } else { (Align::End, -8.0) };
         figure.text((x + shift, y), name, align, Colour::Ink, 11.0);

@@ -8,6 +8,7 @@ mod detachment_map;
 mod diagnosed;
 mod drop_shares;
 pub(crate) mod feed_view;
+mod law_readings;
 mod leverage;
 mod line_effects;
 mod line_settings;

@@ -1,11 +1,12 @@
 //! How fast the likelihood falls off around each coefficient: a straight line where the usual interval is
 //! right, a bend where it is not.
 
-use meltlaw::laws::{Coefficient, FittedLaw, Profile, Reading};
+use meltlaw::laws::{Coefficient, FittedLaw, Profile};
 use meltlaw::statistics::student_t_quantile;
 
 use super::Drawn;
 use super::diagnosed::{by_law, shortened};
+use super::law_readings::{described, profiles};
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number, text};
@@ -35,8 +36,8 @@ pub(crate) fn draw(name: &str, law: &FittedLaw, confidence: f64) -> Option<Drawn
     let rows = drawable.len().div_ceil(across);
     let mut figure = Figure::new(WIDTH, TOP + ROW * rows as f64);
     let key = [
-        (Stroke::solid(Colour::Deep, 2.4), "profile"),
-        (STRAIGHT, "straight: usual interval"),
+        (Stroke::solid(Colour::Deep, 2.4), "profile (standard errors)"),
+        (STRAIGHT, "if straight"),
         (LEVEL, "ends of the interval"),
     ];
     let mut at = 52.0;
@@ -54,18 +55,22 @@ pub(crate) fn draw(name: &str, law: &FittedLaw, confidence: f64) -> Option<Drawn
     }
     let title = format!("{}: how sharply each coefficient is known", words::capital(words::law(name)));
     let caption = format!(
-        "Upright: how much worse the trials fit when the coefficient is held at that value (signed root of the loss, in standard errors). \
-         Where the curve lies on the dashed straight line, estimate ± standard errors is right; where it bends away, the {} interval ends where \
-         the curve meets the dotted levels, marked by points.{}",
-        numbers::confidence(confidence),
-        open_ends(&drawable)
+        "Each panel holds one coefficient at other values; upright is how much worse the trials then fit, in standard errors. On the dashed straight \
+         line estimate ± standard errors is right. Points mark where the {} interval ends.",
+        numbers::confidence(confidence)
     );
+    let shown: Vec<&Profile> = drawable.iter().map(|(p, _)| *p).collect();
+    let reading = profiles::reading(&shown, places);
+    let drawn = match drawable.len() {
+        1 => "One panel with a curve.".to_owned(),
+        n => format!("{n} panels with a curve each, one for each coefficient."),
+    };
     let data = drawable.iter().flat_map(|(p, _)| {
         places(p).into_iter().map(|(x, y)| vec![text(&p.coefficient), text(&p.unit), number(x), number(y)])
     });
     let csv = csv(&["coefficient", "unit", "value", "signed_root"], data);
-    let svg = figure.svg(figure_name, &title, &caption);
-    Some(Drawn { name: figure_name, title, caption, reading: Reading::new("", "", ""), svg, csv })
+    let svg = figure.svg(figure_name, &title, &described(&drawn, &reading));
+    Some(Drawn { name: figure_name, title, caption, reading, svg, csv })
 }
 
 const STRAIGHT: Stroke = Stroke::dashed(Colour::Soft, 1.6, 6.0, 4.0);
@@ -136,21 +141,6 @@ fn root_at(points: &[(f64, f64)], value: f64) -> Option<f64> {
         let share = (value - w[0].0) / (w[1].0 - w[0].0);
         w[0].1 + share * (w[1].1 - w[0].1)
     })
-}
-
-/// What bounds are open, and why.
-fn open_ends(drawn: &[(&Profile, Option<&Coefficient>)]) -> String {
-    let open = drawn.iter().filter(|(p, _)| p.interval.contains(&None)).map(|(p, _)| {
-        let side = match p.interval {
-            [None, None] => "both sides",
-            [None, _] => "the lower side",
-            _ => "the upper side",
-        };
-        let reason = p.reason.as_deref().map_or(String::new(), |r| format!(" ({r})"));
-        format!("{} is open on {side}{reason}", words::plain(&p.coefficient))
-    });
-    let open: Vec<String> = open.collect();
-    if open.is_empty() { String::new() } else { format!(" Open: {}.", words::listed(&open)) }
 }
 
 #[cfg(test)]

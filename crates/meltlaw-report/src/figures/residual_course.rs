@@ -1,11 +1,11 @@
 //! What the law leaves of each trial, in the order of welding or along the age of the contact tip: where a
 //! drift shows.
 
-use meltlaw::laws::Reading;
 use meltlaw::trials::Column;
 
 use super::Drawn;
 use super::diagnosed::{Diagnosed, Point, by_law, ring, shortened, write_names};
+use super::law_readings::{course, described};
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number, text};
@@ -23,13 +23,21 @@ const FEWEST: usize = 5;
 pub(crate) fn by_order(seen: &Diagnosed<'_>) -> Option<Drawn> {
     let noted = seen.points.iter().filter(|p| p.read(Column::RunOrder).is_some()).count();
     let by_run = noted >= FEWEST.min(seen.points.len());
-    let (label, across): (&str, fn(&Point<'_>) -> Option<f64>) = if by_run {
+    let (label, across): (&'static str, fn(&Point<'_>) -> Option<f64>) = if by_run {
         ("run order", |p| p.read(Column::RunOrder))
     } else {
         ("row among the trials used (no run order is noted)", |p| Some(p.place as f64))
     };
     let name = by_law(seen.name, ["burn_off_in_order", "detachment_in_order", "arc_voltage_in_order"]);
-    draw(seen, name, "in the order of welding", label, across)
+    let order = Order {
+        name,
+        words: if by_run { "in the order of welding" } else { "in the order of the rows" },
+        label,
+        column: if by_run { "run_order" } else { "row" },
+        test: "drift",
+        across,
+    };
+    draw(seen, &order)
 }
 
 /// Residuals by arc time on the contact tip, where it is noted and differs.
@@ -41,20 +49,35 @@ pub(crate) fn by_tip(seen: &Diagnosed<'_>) -> Option<Drawn> {
         return None;
     }
     let name = by_law(seen.name, ["burn_off_tip_wear", "detachment_tip_wear", "arc_voltage_tip_wear"]);
-    draw(seen, name, "by age of the contact tip", "arc time on the contact tip (min)", |p| p.read(Column::TipMinutes))
+    let order = Order {
+        name,
+        words: "by age of the contact tip",
+        label: "arc time on the contact tip (min)",
+        column: "tip_minutes",
+        test: "tip_wear",
+        across: |p| p.read(Column::TipMinutes),
+    };
+    draw(seen, &order)
 }
 
-fn draw(
-    seen: &Diagnosed<'_>,
+/// What the trials are put in order by.
+struct Order {
+    /// Name of the figure.
     name: &'static str,
-    ordered: &str,
-    label: &str,
+    words: &'static str,
+    label: &'static str,
+    /// Column of the data.
+    column: &'static str,
+    /// The test that judges a trend in this order.
+    test: &'static str,
     across: fn(&Point<'_>) -> Option<f64>,
-) -> Option<Drawn> {
+}
+
+fn draw(seen: &Diagnosed<'_>, order: &Order) -> Option<Drawn> {
     let points: Vec<(&Point<'_>, f64, f64)> = seen
         .points
         .iter()
-        .filter_map(|p| Some((p, across(p)?, p.diagnostic.studentised_residual?)))
+        .filter_map(|p| Some((p, (order.across)(p)?, p.diagnostic.studentised_residual?)))
         .filter(|(_, x, t)| x.is_finite() && t.is_finite())
         .collect();
     if points.len() < 2 {
@@ -65,7 +88,7 @@ fn draw(
     // One gross error must not press all others flat: what lies far out is drawn at the edge with its number.
     let edge = 1.12 * most.min(2.2 * limit.unwrap_or(most));
     let mut figure = Figure::new(SIZE.0, SIZE.1);
-    let x = Axis::around(label, points.iter().map(|p| p.1), 0.03);
+    let x = Axis::around(order.label, points.iter().map(|p| p.1), 0.03);
     let (from, to) = (x.low, x.high);
     let panel = figure.panel(FRAME, x, Axis::between("residual (its own standard errors)", -edge, edge));
     seen.legend(&mut figure, 270.0, FRAME.right, 13.0);
@@ -101,12 +124,6 @@ fn draw(
         let at = panel.place(to, limit);
         figure.label((at.0 - 3.0, at.1 - 10.0), "limit", Align::End, Colour::Rust);
     }
-    let moved = trend.map(|(slope, _)| {
-        format!(
-            "The broad line is their trend: {} standard errors from the first to the last.",
-            signed(slope * (points_span(&points)), 1)
-        )
-    });
     let limits = limit.map_or(String::new(), |l| {
         format!(
             " Dashed: ± {}; of a thousand clean sets of {} trials two have a point beyond.",
@@ -114,11 +131,21 @@ fn draw(
             points.len()
         )
     });
-    let title = format!("{}: what it leaves {ordered}", words::capital(words::law(seen.name)));
+    let title = format!("{}: what it leaves {}", words::capital(words::law(seen.name)), order.words);
     let caption = format!(
-        "Each point is a trial: measured less what the others predict. They should scatter about zero without slope, step or funnel. {}{limits}{}",
-        moved.unwrap_or_default(),
+        "Each point is a trial: measured less what the others predict, in standard errors of that difference.{}{limits}{}",
+        if trend.is_some() { " The broad line is their trend, which single trials cannot tilt." } else { "" },
         seen.blocks_in_words()
+    );
+    let residuals: Vec<(&Point<'_>, f64)> = points.iter().map(|(p, _, t)| (*p, *t)).collect();
+    let reading = course::reading(
+        seen,
+        &course::Course {
+            test: order.test,
+            steps: (order.test == "drift").then_some("blocks"),
+            residuals: &residuals,
+            rise: trend.map(|(slope, _)| slope * points_span(&points)),
+        },
     );
     let rows = points.iter().map(|(p, x, t)| {
         vec![
@@ -130,16 +157,16 @@ fn draw(
             text(&p.diagnostic.flags.join("; ")),
         ]
     });
-    let order = if label.starts_with("arc") {
-        "tip_minutes"
-    } else if label == "run order" {
-        "run_order"
-    } else {
-        "row"
-    };
-    let data = csv(&["trial", order, "block", "studentised_residual", "limit", "flags"], rows);
-    let svg = figure.svg(name, &title, &caption);
-    Some(Drawn { name, title, caption, reading: Reading::new("", "", ""), svg, csv: data })
+    let data = csv(&["trial", order.column, "block", "studentised_residual", "limit", "flags"], rows);
+    let drawn = format!(
+        "{} points, one for each trial, {}: residuals from {} to {} standard errors.",
+        points.len(),
+        order.words,
+        signed(points.iter().map(|p| p.2).fold(f64::INFINITY, f64::min), 1),
+        signed(points.iter().map(|p| p.2).fold(f64::NEG_INFINITY, f64::max), 1)
+    );
+    let svg = figure.svg(order.name, &title, &described(&drawn, &reading));
+    Some(Drawn { name: order.name, title, caption, reading, svg, csv: data })
 }
 
 fn points_span(points: &[(&Point<'_>, f64, f64)]) -> f64 {

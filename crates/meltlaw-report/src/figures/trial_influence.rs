@@ -1,15 +1,15 @@
 //! The trials whose omission would move the law most: what each coefficient would do without them.
 
-use meltlaw::laws::{FittedLaw, Reading, TrialDiagnostic};
+use meltlaw::laws::{FittedLaw, TrialDiagnostic};
 
 use super::Drawn;
 use super::diagnosed::{by_law, shortened};
+use super::law_readings::{described, influence};
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number, text};
 use crate::figure::Figure;
 use crate::marks::{Align, Frame, Stroke};
-use crate::numbers::signed;
 use crate::words;
 
 const WIDTH: f64 = 560.0;
@@ -63,7 +63,7 @@ pub(crate) fn moved(law: &FittedLaw) -> (Vec<&str>, Vec<Moved<'_>>) {
 pub(crate) fn draw(name: &str, law: &FittedLaw) -> Option<Drawn> {
     let (coefficients, all) = moved(law);
     let shown = &all[..all.len().min(SHOWN)];
-    let first = shown.first().filter(|m| m.largest().1 != 0.0)?;
+    shown.first().filter(|m| m.largest().1 != 0.0)?;
     let figure_name = by_law(name, ["burn_off_influence", "detachment_influence", "arc_voltage_influence"]);
     let height = ROW * shown.len() as f64;
     let mut figure = Figure::new(WIDTH, TOP + height + 46.0);
@@ -99,38 +99,29 @@ pub(crate) fn draw(name: &str, law: &FittedLaw) -> Option<Drawn> {
         12.0,
     );
     figure.stroke(&[(LEFT, TOP), (LEFT, TOP + height)], Stroke::solid(Colour::Grid, 1.0));
-    let (which, change) = first.largest();
-    let judged = if change.abs() < 1.0 {
-        "no trial moves a coefficient by as much as its error: the law does not hang on single welds"
-    } else {
-        "a bar beyond 1 means that the law hangs on that weld: weld it again"
-    };
     let title = format!("{}: what it would be without a trial", words::capital(words::law(name)));
     let caption = format!(
-        "The {} trials whose omission would move the law most. Most of all: {} without {} moves by {} standard errors; {judged}.",
+        "How far each coefficient would move without a trial, in standard errors of the coefficient, for the {} trials that move the law most. Bars to \
+         the right mean that it would be larger.",
+        shown.len()
+    );
+    let reading = influence::reading(law, &coefficients, &all);
+    let drawn = format!(
+        "{} rows of bars, one row for each trial, a bar for each of {}.",
         shown.len(),
-        meaning(coefficients[which]),
-        shortened(first.trial, 40),
-        signed(change, if change.abs() < 0.1 { 2 } else { 1 })
+        words::listed(&coefficients.iter().map(|key| words::coefficient(key).0).map(str::to_owned).collect::<Vec<_>>())
     );
     let header: Vec<&str> = ["trial"].into_iter().chain(coefficients.iter().copied()).collect();
     let data =
         csv(&header, all.iter().map(|m| [text(m.trial)].into_iter().chain(m.by.iter().map(|v| number(*v))).collect()));
-    let svg = figure.svg(figure_name, &title, &caption);
-    Some(Drawn { name: figure_name, title, caption, reading: Reading::new("", "", ""), svg, csv: data })
+    let svg = figure.svg(figure_name, &title, &described(&drawn, &reading));
+    Some(Drawn { name: figure_name, title, caption, reading, svg, csv: data })
 }
 
 /// The next of 1, 2 and 5 times a power of ten, so that a narrow panel has a number at both ends.
 fn round_up(value: f64) -> f64 {
     let power = 10f64.powf(value.log10().floor());
     [1.0, 2.0, 5.0].into_iter().map(|m| m * power).find(|v| *v >= value * (1.0 - 1e-9)).unwrap_or(10.0 * power)
-}
-
-fn meaning(key: &str) -> String {
-    match words::coefficient(key) {
-        ("", _) => words::plain(key),
-        (symbol, _) => symbol.to_owned(),
-    }
 }
 
 #[cfg(test)]

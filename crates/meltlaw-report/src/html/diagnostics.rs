@@ -130,9 +130,9 @@ pub(crate) fn items<'a>(input: &ReportInput<'a>) -> Vec<Item<'a>> {
                 effect: effect(result),
                 reading: &result.reading,
                 trials: &result.trials,
-                asks: result.warns || parts::asks(&result.reading),
+                asks: result.warns || result.reading.asks(),
                 warns: result.warns,
-                made: result.reason.is_none(),
+                made: result.made(),
             });
         }
         for physics in &law.plausibility {

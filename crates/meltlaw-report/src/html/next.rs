@@ -54,7 +54,7 @@ fn steps(input: &ReportInput<'_>) -> Vec<Step> {
         }
     }
     for severity in [Severity::Stop, Severity::Warning] {
-        for finding in input.laws.findings.iter().filter(|f| f.severity == severity && parts::asks(&f.reading)) {
+        for finding in input.laws.findings.iter().filter(|f| f.severity == severity && f.reading.asks()) {
             step(&finding.reading.action, format!("{}: {}", words::plain(&finding.check), finding.reading.seen));
         }
     }

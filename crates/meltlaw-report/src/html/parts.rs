@@ -111,9 +111,3 @@ pub(crate) fn reading(reading: &Reading) -> Markup {
         }
     }
 }
-
-/// Whether a reading asks for anything.
-pub(crate) fn asks(reading: &Reading) -> bool {
-    let action = reading.action.trim();
-    !action.is_empty() && !action.to_lowercase().starts_with("nothing")
-}

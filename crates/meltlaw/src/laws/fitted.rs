@@ -25,6 +25,12 @@ impl Reading {
     pub fn new(expected: impl Into<String>, seen: impl Into<String>, action: impl Into<String>) -> Self {
         Self { expected: expected.into(), seen: seen.into(), action: action.into() }
     }
+
+    /// Whether it asks for anything: there is something to do that does not begin with `nothing`.
+    pub fn asks(&self) -> bool {
+        let action = self.action.trim();
+        !action.is_empty() && !action.to_lowercase().starts_with("nothing")
+    }
 }
 
 /// The three laws, always all three.
@@ -375,6 +381,12 @@ pub struct FitTest {
 }
 
 impl FitTest {
+    /// Whether there was anything to judge by. `reason` alone does not tell: a test without a probability states
+    /// one, too.
+    pub fn made(&self) -> bool {
+        [self.statistic, self.p_value, self.effect].iter().any(Option::is_some)
+    }
+
     /// A test that could not be made.
     pub fn not_made(unit: &str, expected: &str, reason: impl Into<String>, action: &str) -> Self {
         let reason = reason.into();
@@ -392,6 +404,12 @@ impl FitTest {
 }
 
 impl FitTest {
+    /// Whether there was anything to judge by. `reason` alone does not tell: a test without a probability states
+    /// one, too.
+    pub fn made(&self) -> bool {
+        [self.statistic, self.p_value, self.effect].iter().any(Option::is_some)
+    }
+
     /// The same test; where residuals or repeats without any spread leave a number that is none, it is
     /// missing with that reason.
     #[must_use]
