@@ -11,10 +11,12 @@ use meltlaw::record::{LawsRecord, LineRecord, Provenance};
 use meltlaw::trials::Trials;
 
 mod axis;
+mod bench_work;
 mod clip;
 mod colours;
 mod columns;
 pub mod composing;
+mod count_scatter;
 mod embedded;
 mod figure;
 mod figures;

@@ -1,10 +1,11 @@
 //! What else would do: at a few feeds the region of pulses, and of frequency and background, that the study's
 //! conditions allow, with the chosen path through them.
 
-use meltlaw::laws::Reading;
 use meltlaw::line::{Admissible, Line, Node, Span};
 
 use super::Drawn;
+use super::line_readings::admissible::{Direction, room, rooms};
+use super::line_readings::aloud;
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number};
@@ -34,6 +35,8 @@ struct Projection {
     columns: [&'static str; 4],
     spans: fn(&Admissible) -> &[Span],
     place: fn(&Node) -> (f64, f64),
+    /// How a move across and upright is told.
+    moves: [Direction; 2],
 }
 
 const PROJECTIONS: [Projection; 2] = [
@@ -45,6 +48,10 @@ const PROJECTIONS: [Projection; 2] = [
         columns: ["wire_feed_m_min", "pulse_current_a", "pulse_time_ms_low", "pulse_time_ms_high"],
         spans: |a| &a.pulse_time_ms_by_pulse_current_a,
         place: |n| (n.pulse_current_a, n.pulse_time_ms),
+        moves: [
+            Direction { unit: "A", places: 0, less: "less", more: "more" },
+            Direction { unit: "ms", places: 2, less: "shorter", more: "longer" },
+        ],
     },
     Projection {
         name: "admissible_backgrounds",
@@ -54,6 +61,10 @@ const PROJECTIONS: [Projection; 2] = [
         columns: ["wire_feed_m_min", "pulse_frequency_hz", "background_current_a_low", "background_current_a_high"],
         spans: |a| &a.background_current_a_by_pulse_frequency_hz,
         place: |n| (n.pulse_frequency_hz, n.background_current_a),
+        moves: [
+            Direction { unit: "Hz", places: 0, less: "less", more: "more" },
+            Direction { unit: "A", places: 0, less: "less", more: "more" },
+        ],
     },
 ];
 
@@ -109,14 +120,22 @@ impl Projection {
             })
         });
         let header: Vec<&str> = self.columns.into_iter().chain(["ends_below_by", "ends_above_by"]).collect();
+        let at = |a: &Admissible| {
+            let node = line.nodes.iter().find(|n| n.wire_feed_m_min == a.wire_feed_m_min);
+            let place = node.map(self.place);
+            (a.wire_feed_m_min, place, place.and_then(|place| room(&stretches((self.spans)(a)), place)))
+        };
+        let shown_rooms: Vec<_> = shown.iter().map(|(a, _)| at(a)).collect();
+        let reading = rooms(&shown_rooms, &self.moves[0], &self.moves[1]);
         Drawn {
             name: self.name,
             title: self.title.to_owned(),
             caption: "Inside an outline at least one choice of the other settings melts the feed, detaches one drop as surely as \
-                      asked, and keeps all limits. The line shows the chosen path over all feeds. Written at the edges: what \
-                      ends the region there."
+                      asked, and keeps all limits. Large markers: the line's own setting at that feed; the black line: its path \
+                      over all feeds. Written at the edges: what ends the region there."
                 .to_owned(),
-            reading: Reading::new("", "", ""), svg: figure.svg(self.name, self.title, &self.words(shown)),
+            svg: figure.svg(self.name, self.title, &aloud(&self.words(shown), &reading)),
+            reading,
             csv: csv(&header, rows),
         }
     }

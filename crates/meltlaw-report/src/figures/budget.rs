@@ -1,6 +1,5 @@
 //! What limits the knowledge of the line: shares of variance over wire feed.
 
-use meltlaw::laws::Reading;
 use std::collections::{BTreeMap, BTreeSet};
 
 use meltlaw::line::{Budget, Node};
@@ -8,6 +7,7 @@ use meltlaw::record::LineRecord;
 
 use super::Drawn;
 use super::feed_view::FeedView;
+use super::line_readings::{aloud, budget};
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number};
@@ -31,14 +31,16 @@ type Shares = fn(&Budget) -> &BTreeMap<String, f64>;
 pub(crate) fn draw(record: &LineRecord) -> Vec<Drawn> {
     let Some(view) = FeedView::of(record) else { return Vec::new() };
     let quantities: [(&'static str, &str, Shares); 3] = [
-        ("budget_melting_rate", "What limits the melting rate", |b| &b.melting_rate),
-        ("budget_one_drop", "What limits one drop per pulse", |b| &b.one_drop_probability),
-        ("budget_voltage", "What limits the voltage", |b| &b.voltage),
+        ("budget_melting_rate", "melting rate", |b| &b.melting_rate),
+        ("budget_one_drop", "one drop per pulse", |b| &b.one_drop_probability),
+        ("budget_voltage", "voltage", |b| &b.voltage),
     ];
-    quantities.into_iter().filter_map(|(name, title, shares)| stacked(&view, name, title, shares)).collect()
+    quantities.into_iter().filter_map(|(name, quantity, shares)| stacked(&view, name, quantity, shares)).collect()
 }
 
-fn stacked(view: &FeedView<'_>, name: &'static str, title: &str, shares: Shares) -> Option<Drawn> {
+fn stacked(view: &FeedView<'_>, name: &'static str, quantity: &str, shares: Shares) -> Option<Drawn> {
+    let article = if quantity == "one drop per pulse" { "" } else { "the " };
+    let title = format!("What limits {article}{quantity}");
     let names: BTreeSet<&String> = view.nodes.iter().flat_map(|n| shares(&n.budget).keys()).collect();
     let share = |node: &Node, name: &str| shares(&node.budget).get(name).copied().unwrap_or(0.0);
     let shown = |node: &Node, name: &str| 100.0 * share(node, name);
@@ -76,12 +78,16 @@ fn stacked(view: &FeedView<'_>, name: &'static str, title: &str, shares: Shares)
         row.extend(names.iter().map(|n| number(share(node, n))));
         row
     });
+    let mean = format!("Mean over the line: {}.", words::listed(&parts));
+    let reading = budget::shares(view, quantity, |n| shares(&n.budget));
     Some(Drawn {
         name,
-        title: title.to_owned(),
-        caption: format!("Mean over the line: {}.", words::listed(&parts)),
-        reading: Reading::new("", "", ""),
-        svg: figure.svg(name, &format!("{title}, as shares of variance over wire feed"), &words::listed(&parts)),
+        caption: format!(
+            "Each layer is one source of error, as tall as its share of the squared standard uncertainty at that feed. {mean}"
+        ),
+        svg: figure.svg(name, &format!("{title}, as shares of variance over wire feed"), &aloud(&mean, &reading)),
+        title,
+        reading,
         csv: csv(&header, rows),
     })
 }

@@ -1,10 +1,11 @@
 //! The detachment map: pulse current against pulse time, the one-drop window, the trials, the line.
 
-use meltlaw::laws::{FittedLaw, Reading};
+use meltlaw::laws::FittedLaw;
 use meltlaw::line::Node;
 use meltlaw::trials::Trials;
 
 use super::Drawn;
+use super::line_readings::{aloud, map};
 use super::outcomes::{Counted, Outcome};
 use crate::axis::Axis;
 use crate::colours::Colour;
@@ -62,16 +63,17 @@ pub(crate) fn draw(law: &FittedLaw, trials: &Trials, nodes: &[Node]) -> Option<D
         "share_with_one_drop",
         "share_with_more_drops",
     ];
+    let reading = map::map(law, &counted, window.as_ref(), nodes);
     Some(Drawn {
         name: "detachment_map",
         title: "Detachment map".to_owned(),
         caption: caption(window.as_ref()),
-        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "detachment_map",
             "Pulse current against pulse time with the one-drop window",
-            &words(&counted, window.as_ref()),
+            &aloud(&words(window.as_ref()), &reading),
         ),
+        reading,
         csv: csv(&header, rows),
     })
 }
@@ -170,21 +172,14 @@ fn caption(window: Option<&Window>) -> String {
     )
 }
 
-fn words(counted: &[Counted<'_>], window: Option<&Window>) -> String {
-    let number_of = |outcome| counted.iter().filter(|c| c.outcome().0 == outcome).count();
-    let thresholds = window.map_or(String::new(), |w| {
+/// Where the window lies; the trials are told by the reading.
+fn words(window: Option<&Window>) -> String {
+    window.map_or(String::new(), |w| {
         format!(
-            " At {} A half of the pulses detach a drop from {} ms and more than one from {} ms.",
+            "At {} A half of the pulses detach a drop from {} ms and more than one from {} ms.",
             numbers::fixed(w.reference_current_a, 0),
             numbers::fixed(w.one_drop_from.exp(), 2),
             numbers::fixed(w.more_drops_from.exp(), 2)
         )
-    });
-    format!(
-        "{} counted trials: {} with mostly no drop, {} with mostly one, {} with mostly more.{thresholds}",
-        counted.len(),
-        number_of(Outcome::None),
-        number_of(Outcome::One),
-        number_of(Outcome::More)
-    )
+    })
 }

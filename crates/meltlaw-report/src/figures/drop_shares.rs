@@ -1,9 +1,10 @@
 //! Counted shares against the fitted ones, all trials moved to the reference current.
 
-use meltlaw::laws::{FittedLaw, Reading};
+use meltlaw::laws::FittedLaw;
 use meltlaw::trials::Trials;
 
 use super::Drawn;
+use super::line_readings::{aloud, shares};
 use super::outcomes::{Counted, Outcome};
 use crate::axis::Axis;
 use crate::colours::Colour;
@@ -16,7 +17,7 @@ use crate::window::Window;
 const FRAME: Frame = Frame { left: 52.0, top: 62.0, right: 546.0, bottom: 424.0 };
 
 /// The shares; `None` without counts by class or without a window.
-pub(crate) fn draw(law: &FittedLaw, trials: &Trials) -> Option<Drawn> {
+pub(crate) fn draw(law: &FittedLaw, trials: &Trials, confidence: f64) -> Option<Drawn> {
     let window = Window::of(law)?;
     let counted: Vec<Counted<'_>> = Counted::of(law, trials).into_iter().filter(|c| c.shares.is_some()).collect();
     if counted.is_empty() {
@@ -30,7 +31,7 @@ pub(crate) fn draw(law: &FittedLaw, trials: &Trials) -> Option<Drawn> {
         1.1,
     );
     let mut figure = Figure::new(560.0, 470.0);
-    let panel = figure.panel(FRAME, x, Axis::between("share of pulses", 0.0, 1.0));
+    let panel = figure.panel(FRAME, x, Axis::between("share of pulses (%)", 0.0, 100.0));
     let strokes = [
         Stroke::dashed(Colour::Sea, 2.2, 7.0, 3.0),
         Stroke::solid(Colour::Deep, 2.2),
@@ -39,13 +40,13 @@ pub(crate) fn draw(law: &FittedLaw, trials: &Trials) -> Option<Drawn> {
     for (class, stroke) in strokes.into_iter().enumerate() {
         let curve: Vec<_> = (0..=160)
             .map(|n| panel.x.low * (panel.x.high / panel.x.low).powf(f64::from(n) / 160.0))
-            .map(|t| (t, window.probabilities(t.ln())[class]))
+            .map(|t| (t, 100.0 * window.probabilities(t.ln())[class]))
             .collect();
         figure.curve(&panel, &curve, stroke);
     }
     for trial in &counted {
         for ((outcome, _), share) in Outcome::ALL.into_iter().zip(trial.shares.into_iter().flatten()) {
-            figure.point(&panel, time(trial), share, outcome.marker(4.0, true));
+            figure.point(&panel, time(trial), 100.0 * share, outcome.marker(4.0, true));
         }
     }
     for (place, (outcome, name)) in
@@ -72,19 +73,20 @@ pub(crate) fn draw(law: &FittedLaw, trials: &Trials) -> Option<Drawn> {
         "fitted_with_one_drop",
         "fitted_with_more_drops",
     ];
+    let reading = shares::shares(&counted, &window, confidence);
     Some(Drawn {
         name: "detachment_shares",
         title: "Counted against fitted".to_owned(),
         caption: format!(
-            "Every trial gives three points, one for each outcome, all moved to {reference} A by the law. They should follow the curves \
-             with no more scatter than counting brings; where they do not, the law's two edges are not what the arc does."
+            "Every trial gives three points, one for each outcome, all moved to {reference} A by the law; the curves are the fitted \
+             shares. Points should follow them with no more scatter than counting and the scatter of trials bring."
         ),
-        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "detachment_shares",
             "Shares of pulses with no, one and more drops over pulse time",
-            &format!("{} counted trials with the fitted shares as curves.", counted.len()),
+            &aloud(&format!("{} counted trials with the fitted shares as curves.", counted.len()), &reading),
         ),
+        reading,
         csv: csv(&header, rows),
     })
 }

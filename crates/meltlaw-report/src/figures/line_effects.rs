@@ -1,11 +1,11 @@
 //! The line over wire feed: what it does and how sure that is.
 
-use meltlaw::laws::Reading;
 use meltlaw::line::Node;
 use meltlaw::record::LineRecord;
 
 use super::Drawn;
 use super::feed_view::FeedView;
+use super::line_readings::{aloud, effects};
 use super::line_settings::{course, table};
 use crate::axis::Axis;
 use crate::colours::Colour;
@@ -24,6 +24,7 @@ pub(crate) fn voltage(view: &FeedView<'_>, confidence: &str) -> Drawn {
     };
     name(&mut figure, |n| n.next_weld.voltage_mean_v[0], "one weld", Colour::Rust, false);
     name(&mut figure, |n| n.next_weld.voltage_mean_v[1], "mean of many", Colour::Deep, true);
+    let reading = effects::voltage(view, confidence);
     Drawn {
         name: "line_voltage",
         title: "Mean voltage".to_owned(),
@@ -31,12 +32,12 @@ pub(crate) fn voltage(view: &FeedView<'_>, confidence: &str) -> Drawn {
             "Between contact tip and work. Inner band: how well the mean is known. Outer band: where one new weld at the \
              same arc length should read ({confidence} each)."
         ),
-        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "line_voltage",
             "Mean voltage over wire feed with both bands",
-            &course(view, "The mean voltage", "V", 1, |n| n.voltage_mean_v),
+            &aloud(&course(view, "The mean voltage", "V", 1, |n| n.voltage_mean_v), &reading),
         ),
+        reading,
         csv: table(
             view,
             &[
@@ -79,19 +80,27 @@ pub(crate) fn one_drop(view: &FeedView<'_>, record: &LineRecord, confidence: &st
         Stroke::solid(Colour::Deep, 2.2),
     );
     view.ring_pinned(&mut figure, &panel, |n| 100.0 * n.one_drop_probability.value, &[]);
+    let reading = effects::one_drop(view, record, confidence);
     Drawn {
         name: "line_one_drop",
         title: "One drop per pulse".to_owned(),
         caption: format!(
-            "Share of pulses that should detach exactly one drop, with its {confidence} interval. Where the band's lower edge \
-             would fall below the floor there is no setting."
+            "Share of pulses that should detach exactly one drop, with its {confidence} interval.{}",
+            if floor.is_some() {
+                " Where the band's lower edge would fall below the floor there is no setting."
+            } else {
+                ""
+            }
         ),
-        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "line_one_drop",
             "Probability of one drop per pulse over wire feed",
-            &course(view, "The probability of one drop", "%", 1, |n| 100.0 * n.one_drop_probability.value),
+            &aloud(
+                &course(view, "The probability of one drop", "%", 1, |n| 100.0 * n.one_drop_probability.value),
+                &reading,
+            ),
         ),
+        reading,
         csv: table(view, &["one_drop_probability", "one_drop_probability_low", "one_drop_probability_high"], |n| {
             let [low, high] = n.one_drop_probability.interval;
             vec![n.one_drop_probability.value, low, high]
@@ -100,7 +109,7 @@ pub(crate) fn one_drop(view: &FeedView<'_>, record: &LineRecord, confidence: &st
 }
 
 /// How well the melting rate is known.
-pub(crate) fn melting(view: &FeedView<'_>) -> Drawn {
+pub(crate) fn melting(view: &FeedView<'_>, record: &LineRecord) -> Drawn {
     let largest = view.nodes.iter().map(|n| 100.0 * n.melting_rate_relative_se).fold(1e-6, f64::max);
     let (mut figure, panel) = view.figure(Axis::between("error of the melting rate (%)", 0.0, 1.15 * largest));
     view.series(
@@ -130,17 +139,22 @@ pub(crate) fn melting(view: &FeedView<'_>) -> Drawn {
     );
     view.name(&mut figure, &panel, |n| 100.0 * n.melting_rate_relative_se, "any instruments", Colour::Deep, false);
     view.ring_pinned(&mut figure, &panel, |n| 100.0 * n.melting_rate_relative_se, &[]);
+    let reading = effects::melting(view, record);
     Drawn {
         name: "line_melting_error",
         title: "How well the melting rate is known".to_owned(),
-        caption: "Standard error. On the instruments of the trials their common errors cancel; elsewhere they count."
+        caption: "Standard error of the wire that a setting melts, as a share of it. Where the line runs on the instruments of the \
+                  trials (squares) their common errors cancel; on any others (circles) they count."
             .to_owned(),
-        reading: Reading::new("", "", ""),
         svg: figure.svg(
             "line_melting_error",
             "Relative standard error of the melting rate over wire feed",
-            &course(view, "The error of the melting rate", "%", 2, |n| 100.0 * n.melting_rate_relative_se),
+            &aloud(
+                &course(view, "The error of the melting rate", "%", 2, |n| 100.0 * n.melting_rate_relative_se),
+                &reading,
+            ),
         ),
+        reading,
         csv: table(
             view,
             &["melting_rate_kg_h", "melting_rate_relative_se", "melting_rate_relative_se_same_bench"],

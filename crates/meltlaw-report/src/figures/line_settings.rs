@@ -7,6 +7,7 @@ use meltlaw::record::LineRecord;
 use super::Drawn;
 use super::feed_view::FeedView;
 use super::line_effects::{melting, one_drop, voltage};
+use super::line_readings::{self, aloud, drop, settings};
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number};
@@ -19,12 +20,12 @@ pub(crate) fn draw(record: &LineRecord) -> Vec<Drawn> {
     let confidence = numbers::confidence(record.confidence);
     vec![
         currents(&view, record, &confidence),
-        frequency(&view),
-        pulse_time(&view),
+        frequency(&view, record),
+        pulse_time(&view, record),
         drop_diameter(&view, record),
         voltage(&view, &confidence),
         one_drop(&view, record, &confidence),
-        melting(&view),
+        melting(&view, record),
     ]
 }
 
@@ -39,9 +40,14 @@ pub(crate) fn table(view: &FeedView<'_>, header: &[&str], row: impl Fn(&Node) ->
     csv(&header, rows)
 }
 
-/// `from 4 to 8 m/min` and the values at both ends, for the text alternative.
+/// The values at both ends of the line, for the text alternative.
 pub(crate) fn course(view: &FeedView<'_>, what: &str, unit: &str, places: i32, value: impl Fn(&Node) -> f64) -> String {
     match (view.nodes.first(), view.nodes.last()) {
+        (Some(only), _) if view.nodes.len() == 1 => format!(
+            "{what} is {} {unit} at {} m/min.",
+            numbers::fixed(value(only), places),
+            numbers::feed(only.wire_feed_m_min)
+        ),
         (Some(first), Some(last)) => format!(
             "{what} goes from {} {unit} at {} m/min to {} {unit} at {} m/min.",
             numbers::fixed(value(first), places),
@@ -94,20 +100,21 @@ fn currents(view: &FeedView<'_>, record: &LineRecord, confidence: &str) -> Drawn
         course(view, "The mean current", "A", 0, |n| n.current_mean_a),
     ]
     .join(" ");
+    let reading = line_readings::currents::currents(view, record, confidence);
     Drawn {
         name: "line_currents",
         title: "Currents".to_owned(),
         caption: format!(
-            "Pulse and background are set; the mean follows. The band is how far the background may have to move to hold \
-             the arc length ({confidence} interval).{}",
+            "Pulse current (circles) and background current (squares) are set, the mean current (triangles) follows. The band about the \
+             background is how far it may have to move to hold the arc length ({confidence} interval).{}",
             if transition.is_some() {
                 " The wide band is the transition current: the pulse belongs above it, the background below."
             } else {
                 ""
             }
         ),
-        reading: Reading::new("", "", ""),
-        svg: figure.svg("line_currents", "Pulse, mean and background current over wire feed", &words),
+        svg: figure.svg("line_currents", "Pulse, mean and background current over wire feed", &aloud(&words, &reading)),
+        reading,
         csv: table(
             view,
             &[
@@ -133,6 +140,7 @@ struct Single {
     column: &'static str,
     unit: &'static str,
     places: i32,
+    reading: Reading,
 }
 
 fn single(view: &FeedView<'_>, what: Single, from_zero: bool, value: impl Fn(&Node) -> f64 + Copy) -> Drawn {
@@ -140,42 +148,45 @@ fn single(view: &FeedView<'_>, what: Single, from_zero: bool, value: impl Fn(&No
     let (mut figure, panel) = view.figure(if from_zero { axis.starting_at_zero_if_near() } else { axis });
     view.series(&mut figure, &panel, value, Shape::Circle, Stroke::solid(Colour::Deep, 2.2));
     view.ring_pinned(&mut figure, &panel, value, &[what.column]);
-    let words = course(view, what.title, what.unit, what.places, value);
+    let words = course(view, &format!("The {}", what.title.to_lowercase()), what.unit, what.places, value);
     Drawn {
         name: what.name,
         title: what.title.to_owned(),
         caption: what.caption,
-        reading: Reading::new("", "", ""),
-        svg: figure.svg(what.name, &format!("{} over wire feed", what.title), &words),
+        svg: figure.svg(what.name, &format!("{} over wire feed", what.title), &aloud(&words, &what.reading)),
+        reading: what.reading,
         csv: table(view, &[what.column], |n| vec![value(n)]),
     }
 }
 
-fn frequency(view: &FeedView<'_>) -> Drawn {
+fn frequency(view: &FeedView<'_>, record: &LineRecord) -> Drawn {
     let what = Single {
         name: "line_frequency",
         title: "Pulse frequency",
         label: "pulse frequency (Hz)",
-        caption: "One drop a pulse: more wire needs more pulses. It bends where a limit takes hold.".to_owned(),
+        caption: "Pulses in a second. Each carries one drop, so more wire needs more pulses; where a limit takes hold the drop \
+                  changes instead, and the curve bends."
+            .to_owned(),
         column: "pulse_frequency_hz",
         unit: "Hz",
         places: 0,
+        reading: settings::frequency(view, record),
     };
     single(view, what, true, |n| n.pulse_frequency_hz)
 }
 
-fn pulse_time(view: &FeedView<'_>) -> Drawn {
+fn pulse_time(view: &FeedView<'_>, record: &LineRecord) -> Drawn {
     let what = Single {
         name: "line_pulse_time",
         title: "Pulse time",
         label: "pulse time (ms)",
-        caption:
-            "Width at half height. It keeps each pulse well inside the one-drop window; where the pulse current rises it \
-                  falls."
-                .to_owned(),
+        caption: "Width of the pulse at half its height. A stronger pulse detaches its drop sooner, so the time falls where the \
+                  pulse current rises."
+            .to_owned(),
         column: "pulse_time_ms",
         unit: "ms",
         places: 2,
+        reading: settings::pulse_time(view, record),
     };
     single(view, what, false, |n| n.pulse_time_ms)
 }
@@ -200,17 +211,19 @@ fn drop_diameter(view: &FeedView<'_>, record: &LineRecord) -> Drawn {
     view.series(&mut figure, &panel, |n| n.drop_diameter_mm, Shape::Circle, Stroke::solid(Colour::Deep, 2.2));
     // One drop a pulse: the frequency fixes the drop.
     view.ring_pinned(&mut figure, &panel, |n| n.drop_diameter_mm, &["pulse_frequency_hz"]);
+    let reading = drop::diameter(view, record);
     Drawn {
         name: "line_drop",
         title: "Drop diameter".to_owned(),
-        caption: "The drop that one pulse carries when all melted wire leaves in single drops. It gives way first where the source \
-                  reaches a limit."
+        caption: "The drop that one pulse carries when all melted wire leaves in single drops, beside the wire's own diameter. It \
+                  gives way first where the source reaches a limit."
             .to_owned(),
-        reading: Reading::new("", "", ""), svg: figure.svg(
+        svg: figure.svg(
             "line_drop",
             "Drop diameter over wire feed",
-            &course(view, "The drop diameter", "mm", 2, |n| n.drop_diameter_mm),
+            &aloud(&course(view, "The drop diameter", "mm", 2, |n| n.drop_diameter_mm), &reading),
         ),
+        reading,
         csv: table(view, &["drop_diameter_mm"], |n| vec![n.drop_diameter_mm]),
     }
 }

@@ -11,6 +11,7 @@ pub(crate) mod feed_view;
 mod law_readings;
 mod leverage;
 mod line_effects;
+mod line_readings;
 mod line_settings;
 mod measured_fitted;
 mod outcomes;
@@ -72,7 +73,7 @@ impl Figures {
             arc_voltage: measured_fitted::arc_voltage(&laws.arc_voltage),
             detachment: [
                 detachment_map::draw(&laws.detachment, input.trials, &input.line.line.nodes),
-                drop_shares::draw(&laws.detachment, input.trials),
+                drop_shares::draw(&laws.detachment, input.trials, input.laws.confidence),
             ]
             .into_iter()
             .flatten()

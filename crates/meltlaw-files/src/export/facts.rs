@@ -1,0 +1,75 @@
+//! What a reader of a line's numbers must know, in words: the same facts in every export.
+
+use meltlaw::line::StandingRange;
+use meltlaw::line_spans::spans;
+
+use crate::document::{LineDocument, number_text};
+
+/// A fact: what it is about, and its words. Words may hold a user's text: each format escapes it in its own way.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Fact {
+    pub(crate) about: &'static str,
+    pub(crate) words: String,
+}
+
+/// All facts, in the order in which they are read: what, where it holds, how far it may be trusted, cautions, whence.
+pub(crate) fn facts(document: &LineDocument) -> Vec<Fact> {
+    let body = document.body();
+    let conditions = &body.conditions;
+    let mut facts = Vec::new();
+    let mut add = |about, words: String| facts.push(Fact { about, words });
+    add("line", body.name.clone());
+    add(
+        "wire",
+        format!("{}, {}, {} mm", body.wire.designation, body.wire.material.word(), number_text(body.wire.diameter_mm)),
+    );
+    add(
+        "gas",
+        match (&body.gas, &body.gas_reason) {
+            (Some(gas), _) => gas.text(),
+            (None, reason) => format!("not stated: {}", reason.as_deref().unwrap_or("no reason given")),
+        },
+    );
+    add(
+        "conditions",
+        format!(
+            "contact-tip-to-work distance {} mm, arc length {} mm, extension {} mm",
+            number_text(conditions.ctwd_mm),
+            number_text(conditions.arc_length_mm),
+            number_text(conditions.extension_mm)
+        ),
+    );
+    for span in spans(&body.line) {
+        add(span.carried.word(), feeds([span.from_m_min, span.to_m_min]));
+    }
+    for gap in &body.line.unsupported {
+        add("no setting", format!("{}: {}: {}", feeds(gap.wire_feed_m_min), gap.limits.join(" "), gap.reason));
+    }
+    for range in &body.line.standing {
+        add("standing", standing(range));
+    }
+    add("between nodes", body.line.interpolation.rule.clone());
+    add("confidence", format!("intervals (_low to _high) at {} %", number_text(100.0 * body.confidence)));
+    for caution in document.cautions() {
+        add("caution", caution.clone());
+    }
+    add("made by", document.provenance().tool.clone());
+    add("checksum of line.json", document.checksum().to_owned());
+    facts
+}
+
+/// `proposed, 3 to 8 m/min`, with rule, evidence, date and name where it was decided.
+fn standing(range: &StandingRange) -> String {
+    let mut words = format!("{}, {}", range.state, feeds(range.wire_feed_m_min));
+    let more = [("rule", &range.rule), ("evidence", &range.evidence), ("date", &range.date), ("by", &range.by)];
+    for (about, text) in more {
+        if let Some(text) = text {
+            words.push_str(&format!("; {about}: {text}"));
+        }
+    }
+    words
+}
+
+fn feeds([low, high]: [f64; 2]) -> String {
+    format!("{} to {} m/min", number_text(low), number_text(high))
+}
