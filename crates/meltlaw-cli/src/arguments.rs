@@ -38,6 +38,11 @@ pub(crate) enum Command {
         after_help = "Examples:\n  meltlaw at result/line.json 6.5 240in/min\n  meltlaw at result/line.json --current-a 180\n  meltlaw at result/line.json 6.5 --arc-length-mm 5 --drop-to-wire-ratio 1.2"
     )]
     At(AtArguments),
+    /// Writes the line for spreadsheets, firmware and PLCs.
+    #[command(
+        after_help = "Examples:\n  meltlaw export result/line.json --to csv --out line.csv\n\nNo form turns a feed without a setting into a setting: each carries the ranges, the standing and the status codes."
+    )]
+    Export(ExportArguments),
     /// Draws the report again from a result folder.
     Report(ReportArguments),
     /// Writes an invented study to try everything on.
@@ -113,6 +118,56 @@ pub(crate) struct AtArguments {
     /// Shifts each setting to another drop size: drop diameter over wire diameter.
     #[arg(long)]
     pub(crate) drop_to_wire_ratio: Option<f64>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ExportArguments {
+    /// Line file.
+    pub(crate) line: PathBuf,
+    /// In which form.
+    #[arg(long)]
+    pub(crate) to: ExportWord,
+    /// File to write.
+    #[arg(long)]
+    pub(crate) out: PathBuf,
+    /// Replaces an existing file.
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum ExportWord {
+    /// Table with a status in each row, safe to look up
+    Csv,
+}
+
+impl From<ExportWord> for meltlaw_files::ExportFormat {
+    fn from(word: ExportWord) -> Self {
+        match word {
+            ExportWord::Csv => Self::Csv,
+        }
+    }
+}
+
+impl ExportWord {
+    /// As it is typed.
+    pub(crate) fn word(self) -> String {
+        self.to_possible_value().map_or_else(String::new, |v| v.get_name().to_owned())
+    }
+
+    /// What was written.
+    pub(crate) fn what(self) -> &'static str {
+        match self {
+            Self::Csv => "the nodes and the ends of every range without a setting, one row each",
+        }
+    }
+
+    /// What to do with it.
+    pub(crate) fn next(self, out: &str) -> String {
+        match self {
+            Self::Csv => format!("open {out}; interpolate only between rows whose status is 0"),
+        }
+    }
 }
 
 #[derive(Debug, Args)]

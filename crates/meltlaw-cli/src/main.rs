@@ -40,6 +40,7 @@ fn run(command: Command, output: &mut Output) -> Result<failure::Exit, Failure> 
         Command::Fit(a) => commands::fit::run(&a, output),
         Command::Compose(a) => commands::compose::run(&a, output),
         Command::At(a) => commands::at::run(&a, output),
+        Command::Export(a) => commands::export::run(&a, output),
         Command::Report(a) => commands::report::run(&a, output),
         Command::Demo(a) => commands::demo::run(&a, output),
         Command::Schema(a) => commands::schema::run(&a, output),

@@ -7,6 +7,7 @@
 
 use std::collections::BTreeMap;
 
+use meltlaw::line_spans as spans;
 use meltlaw::record::{LawsRecord, LineRecord, Provenance};
 use meltlaw::trials::Trials;
 
@@ -24,7 +25,6 @@ mod html;
 mod marks;
 pub mod numbers;
 pub mod setting;
-mod spans;
 mod window;
 mod words;
 

@@ -13,6 +13,7 @@ pub mod laws;
 pub mod line;
 pub mod line_at;
 pub mod line_check;
+pub mod line_spans;
 pub mod line_study;
 pub mod line_table;
 pub mod materials;

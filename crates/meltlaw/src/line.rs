@@ -458,6 +458,25 @@ pub struct Budget {
     pub voltage: BTreeMap<String, f64>,
 }
 
+impl Line {
+    /// What confirmation said of a feed; where ranges meet or overlap, the most cautious of them, and `Proposed` where
+    /// nothing was said.
+    pub fn standing_at(&self, wire_feed_m_min: f64) -> meltlaw_line::Standing {
+        use meltlaw_line::Standing;
+        let caution = |s: &Standing| match s {
+            Standing::Confirmed => 0,
+            Standing::Proposed => 1,
+            Standing::Contradicted => 2,
+            Standing::Withdrawn => 3,
+        };
+        let holds =
+            |range: &&StandingRange| (range.wire_feed_m_min[0]..=range.wire_feed_m_min[1]).contains(&wire_feed_m_min);
+        // A word that is none promises least.
+        let word = |range: &StandingRange| Standing::from_word(&range.state).unwrap_or(Standing::Contradicted);
+        self.standing.iter().filter(holds).map(word).max_by_key(caution).unwrap_or(Standing::Proposed)
+    }
+}
+
 impl Unsupported {
     /// Whether some of the gap lies between two neighbouring nodes.
     pub fn lies_between(&self, lower_node_m_min: f64, upper_node_m_min: f64) -> bool {

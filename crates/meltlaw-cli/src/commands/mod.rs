@@ -5,6 +5,7 @@ pub(crate) mod check;
 pub(crate) mod compose;
 pub(crate) mod demo;
 pub(crate) mod develop;
+pub(crate) mod export;
 pub(crate) mod fit;
 pub(crate) mod report;
 pub(crate) mod schema;

@@ -1,7 +1,6 @@
 //! A line in the forms that other tools load. One format is one file; each carries the same [`facts`], and none
 //! turns a feed without a setting into a setting.
 
-mod ascii;
 mod csv;
 mod facts;
 mod rows;

@@ -9,7 +9,7 @@ mod manifest;
 mod place;
 mod result_folder;
 mod single_file;
-mod tables;
+pub(crate) mod tables;
 
 pub(crate) use cause::{cause, remedy_for_reading};
 pub use error::WriteError;

@@ -132,7 +132,7 @@ pub(crate) fn items<'a>(input: &ReportInput<'a>) -> Vec<Item<'a>> {
                 trials: &result.trials,
                 asks: result.warns || result.reading.asks(),
                 warns: result.warns,
-                made: result.made(),
+                made: result.was_made(),
             });
         }
         for physics in &law.plausibility {

@@ -383,7 +383,7 @@ pub struct FitTest {
 impl FitTest {
     /// Whether there was anything to judge by. `reason` alone does not tell: a test without a probability states
     /// one, too.
-    pub fn made(&self) -> bool {
+    pub fn was_made(&self) -> bool {
         [self.statistic, self.p_value, self.effect].iter().any(Option::is_some)
     }
 
@@ -404,12 +404,6 @@ impl FitTest {
 }
 
 impl FitTest {
-    /// Whether there was anything to judge by. `reason` alone does not tell: a test without a probability states
-    /// one, too.
-    pub fn made(&self) -> bool {
-        [self.statistic, self.p_value, self.effect].iter().any(Option::is_some)
-    }
-
     /// The same test; where residuals or repeats without any spread leave a number that is none, it is
     /// missing with that reason.
     #[must_use]

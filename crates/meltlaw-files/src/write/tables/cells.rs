@@ -3,7 +3,7 @@
 use crate::document::number_text;
 
 /// A number as the shortest text that reads back to it; nothing where it is missing.
-pub(super) fn number(value: Option<f64>) -> String {
+pub(crate) fn number(value: Option<f64>) -> String {
     value.filter(|v| v.is_finite()).map(number_text).unwrap_or_default()
 }
 
@@ -13,7 +13,7 @@ pub(super) fn number(value: Option<f64>) -> String {
 /// # Source
 /// OWASP, CSV Injection: cells that begin with `=`, `+`, `-`, `@`, tab, carriage return or line feed,
 /// and the full-width forms of the first four.
-pub(super) fn text(value: &str) -> String {
+pub(crate) fn text(value: &str) -> String {
     let starts_badly = value.starts_with(['\t', '\r', '\n'])
         || value.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']);
     if starts_badly && !is_number(value) { format!("'{value}") } else { value.to_owned() }
@@ -26,25 +26,25 @@ fn is_number(value: &str) -> bool {
 
 /// Comment lines, then the table.
 #[derive(Debug, Default)]
-pub(super) struct Table {
+pub(crate) struct Table {
     comments: String,
     rows: Vec<Vec<String>>,
 }
 
 impl Table {
     /// Adds a comment line; line ends in the text become blanks, so that it stays one.
-    pub(super) fn comment(&mut self, line: &str) {
+    pub(crate) fn comment(&mut self, line: &str) {
         self.comments.push_str("# ");
         self.comments.extend(line.chars().map(|c| if c.is_control() { ' ' } else { c }));
         self.comments.push('\n');
     }
 
     /// Adds a row of ready cells; the first one is the header.
-    pub(super) fn row(&mut self, cells: Vec<String>) {
+    pub(crate) fn row(&mut self, cells: Vec<String>) {
         self.rows.push(cells);
     }
 
-    pub(super) fn into_csv(self) -> String {
+    pub(crate) fn into_csv(self) -> String {
         let mut writer = csv::Writer::from_writer(self.comments.into_bytes());
         for row in &self.rows {
             writer.write_record(row).expect("writing to memory, every row as long as the header");
@@ -55,7 +55,7 @@ impl Table {
 }
 
 /// The rule by which every column states its unit.
-pub(super) const UNITS_LINE: &str = "units: the end of a column's name before _se, _low or _high states its unit, \
+pub(crate) const UNITS_LINE: &str = "units: the end of a column's name before _se, _low or _high states its unit, \
     such as _m_min, _a, _ms, _hz, _v, _w, _mm, _mm_s, \
     _kg_h, _kj_mm, _a_per_ms; none or relative is dimensionless";
 

@@ -5,7 +5,8 @@ use meltlaw::node_columns::NODE_COLUMNS;
 
 use super::cells::{Table, UNITS_LINE, number, text};
 use super::line_columns::{cost_limits, cost_name, limit_cost, share, share_columns, share_name};
-use crate::document::{LineDocument, number_text};
+use crate::document::LineDocument;
+use crate::export::facts;
 
 /// The line as CSV. Comment lines before the header say what a reader of the numbers must know.
 pub fn line_csv(document: &LineDocument) -> String {
@@ -34,39 +35,16 @@ fn words(node: &Node) -> [String; 4] {
 }
 
 fn comments(table: &mut Table, document: &LineDocument) {
-    let body = document.body();
-    let feeds = |[low, high]: [f64; 2]| format!("{} to {} m/min", number_text(low), number_text(high));
-    table.comment(&format!("line: {}", body.name));
-    table.comment(&format!("wire: {}, {} mm", body.wire.designation, number_text(body.wire.diameter_mm)));
-    match (&body.gas, &body.gas_reason) {
-        (Some(gas), _) => table.comment(&format!("gas: {}", gas.text())),
-        (None, reason) => {
-            table.comment(&format!("gas: not stated: {}", reason.as_deref().unwrap_or("no reason given")))
-        }
+    for fact in facts(document) {
+        table.comment(&format!("{}: {}", fact.about, fact.words));
     }
     table.comment(UNITS_LINE);
-    table.comment(&format!("intervals: _low to _high at {} % confidence", number_text(100.0 * body.confidence)));
     if nodes_cost(document) {
         table.comment(
             "cost: given up against the surest pulse, the target drop and the pulse current that the trials know; by limit: saved if it lay 1 % further out, 1 being what a drop 10 % off its target costs",
         );
     }
     table.comment("sensitivities: per +1 mm of contact-tip-to-work distance, +1 % of wire feed, +1 % of wire diameter");
-    for range in &body.line.standing {
-        table.comment(&format!("standing: {} from {}", range.state, feeds(range.wire_feed_m_min)));
-    }
-    for gap in &body.line.unsupported {
-        table.comment(&format!(
-            "no setting from {}: {}: {}",
-            feeds(gap.wire_feed_m_min),
-            gap.limits.join(" "),
-            gap.reason
-        ));
-    }
-    for caution in document.cautions() {
-        table.comment(&format!("caution: {caution}"));
-    }
-    table.comment(&format!("checksum of line.json: {}", document.checksum()));
 }
 
 fn nodes_cost(document: &LineDocument) -> bool {

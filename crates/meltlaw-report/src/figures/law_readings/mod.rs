@@ -28,7 +28,7 @@ pub(super) fn described(drawn: &str, reading: &Reading) -> String {
 
 /// A test of the law that was made.
 fn made<'a>(law: &'a FittedLaw, test: &str) -> Option<&'a FitTest> {
-    law.tests.get(test).filter(|t| t.made())
+    law.tests.get(test).filter(|t| t.was_made())
 }
 
 /// What the named tests ask for, each with its name where several do.

@@ -1,28 +1,41 @@
 //! The line as ranges of wire feed: where it is measured, extended, or has no setting.
 
-use meltlaw::line::Line;
+use crate::line::Line;
 
 /// How far a range of feeds is carried by trials.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Carried {
+pub enum Carried {
     /// Inside what was measured.
     Measured,
     /// Up to the study's allowance beyond.
     Extended,
 }
 
+impl Carried {
+    /// The word in files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Measured => "measured",
+            Self::Extended => "extended",
+        }
+    }
+}
+
 /// A range of feeds with settings.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Span {
-    pub(crate) carried: Carried,
-    pub(crate) from_m_min: f64,
-    pub(crate) to_m_min: f64,
+pub struct Span {
+    /// How far trials carry it.
+    pub carried: Carried,
+    /// Its first feed.
+    pub from_m_min: f64,
+    /// Its last feed.
+    pub to_m_min: f64,
 }
 
 /// Runs of nodes that may be joined by lines: indices of first and last node.
 ///
 /// Nodes are not joined across feeds without a setting.
-pub(crate) fn runs(line: &Line) -> Vec<(usize, usize)> {
+pub fn runs(line: &Line) -> Vec<(usize, usize)> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for index in 0..line.nodes.len() {
         match runs.last_mut() {
@@ -34,7 +47,7 @@ pub(crate) fn runs(line: &Line) -> Vec<(usize, usize)> {
 }
 
 /// Ranges with settings, ascending; between two nodes the weaker support holds.
-pub(crate) fn spans(line: &Line) -> Vec<Span> {
+pub fn spans(line: &Line) -> Vec<Span> {
     let carried =
         |index: usize| if line.nodes[index].support == "measured" { Carried::Measured } else { Carried::Extended };
     let feed = |index: usize| line.nodes[index].wire_feed_m_min;
@@ -59,11 +72,11 @@ pub(crate) fn spans(line: &Line) -> Vec<Span> {
 
 fn gap_between(line: &Line, before: usize, after: usize) -> bool {
     let (low, high) = (line.nodes[before].wire_feed_m_min, line.nodes[after].wire_feed_m_min);
-    line.unsupported.iter().any(|u| u.wire_feed_m_min[0] < high && u.wire_feed_m_min[1] > low)
+    line.unsupported.iter().any(|gap| gap.lies_between(low, high))
 }
 
 /// Ranges over which each limit binds, by the nodes; ascending, one entry per unbroken range.
-pub(crate) fn binding(line: &Line) -> Vec<(String, f64, f64)> {
+pub fn binding(line: &Line) -> Vec<(String, f64, f64)> {
     let mut found: Vec<(String, f64, f64, usize)> = Vec::new();
     for (index, node) in line.nodes.iter().enumerate() {
         for limit in &node.limits {
@@ -82,7 +95,7 @@ mod tests {
 
     /// A line with nodes at feeds, `true` for measured, and feeds without a setting.
     fn line(nodes: &[(f64, bool)], gaps: &[[f64; 2]]) -> Line {
-        let example: meltlaw::record::LineRecord =
+        let example: crate::record::LineRecord =
             serde_json::from_str(include_str!("../../../datasets/worked_example/line.json")).unwrap();
         let mut line = example.line;
         let node = line.nodes[0].clone();
