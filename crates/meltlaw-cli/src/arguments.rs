@@ -16,6 +16,9 @@ pub(crate) struct Arguments {
     /// Puts one JSON document on standard output instead of text.
     #[arg(long, global = true)]
     pub(crate) json: bool,
+    /// Writes neither colour nor bold; the variable NO_COLOR does the same.
+    #[arg(long, global = true)]
+    pub(crate) no_color: bool,
     #[command(subcommand)]
     pub(crate) command: Command,
 }

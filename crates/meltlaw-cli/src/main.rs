@@ -6,19 +6,22 @@ mod arguments;
 mod commands;
 mod failure;
 mod output;
+mod plot;
+mod screen;
+mod told;
 mod words;
 
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{CommandFactory, FromArgMatches};
 
 use arguments::{Arguments, Command};
 use failure::Failure;
 use output::Output;
 
 fn main() -> ExitCode {
-    let arguments = Arguments::parse();
-    let mut output = Output::new(arguments.json);
+    let arguments = typed();
+    let mut output = Output::new(arguments.json, arguments.no_color);
     match run(arguments.command, &mut output) {
         Ok(_) if output.lost() => {
             output.remark("error: standard output could not be written to the end");
@@ -30,6 +33,13 @@ fn main() -> ExitCode {
             failure.exit().into()
         }
     }
+}
+
+/// What was typed; help and complaints about it are without colour where that was asked for anywhere.
+fn typed() -> Arguments {
+    let plain = std::env::args_os().any(|a| a == "--no-color");
+    let command = Arguments::command().color(if plain { clap::ColorChoice::Never } else { clap::ColorChoice::Auto });
+    Arguments::from_arg_matches(&command.get_matches()).unwrap_or_else(|e| e.exit())
 }
 
 /// One line per command.

@@ -1,12 +1,14 @@
 //! The one place that writes to the terminal: text for people or one JSON document on standard output,
 //! remarks and failures on standard error. A closed pipe ends quietly.
 
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 
 use meltlaw::develop::DevelopError;
 use serde::Serialize;
 
 use crate::failure::Failure;
+use crate::screen::Screen;
+use crate::told::{Told, Tone};
 use crate::words::finding_lines;
 
 /// Where a command's answer goes.
@@ -14,21 +16,58 @@ use crate::words::finding_lines;
 pub(crate) struct Output {
     /// Whether JSON was asked for.
     json: bool,
-    styled: bool,
+    screen: Screen,
+    error_screen: Screen,
     lost: bool,
 }
 
 impl Output {
-    /// For a command with or without `--json`.
-    pub(crate) fn new(json: bool) -> Self {
-        let plain = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
-        Self { json, styled: !json && !plain && std::io::stdout().is_terminal(), lost: false }
+    /// For a command with or without `--json` and `--no-color`.
+    pub(crate) fn new(json: bool, no_color: bool) -> Self {
+        Self {
+            json,
+            screen: Screen::of_standard_output(no_color),
+            error_screen: Screen::of_standard_error(no_color),
+            lost: false,
+        }
     }
 
-    /// Text for people; nothing where JSON was asked for.
+    /// What the answer is written on.
+    pub(crate) fn screen(&self) -> Screen {
+        self.screen
+    }
+
+    /// Something told to people; nothing where JSON was asked for.
+    pub(crate) fn tell(&mut self, told: &Told) {
+        told.laid_out(self.screen).iter().for_each(|line| self.as_it_is(line));
+    }
+
+    /// Several things, in order.
+    pub(crate) fn tell_all(&mut self, told: &[Told]) {
+        told.iter().for_each(|t| self.tell(t));
+    }
+
+    /// A line for people, broken where it is too long for the screen.
     pub(crate) fn text(&mut self, text: &str) {
+        self.tell(&Told::line(text));
+    }
+
+    /// The lines of a small plot after a blank one; nothing where there is none.
+    pub(crate) fn picture(&mut self, lines: &[String]) {
+        if !lines.is_empty() {
+            self.as_it_is("");
+            lines.iter().for_each(|line| self.as_it_is(line));
+        }
+    }
+
+    /// What to do next: the last line of an answer.
+    pub(crate) fn next(&mut self, text: &str) {
+        self.tell(&Told::new("next: ", text).toned(Tone::Heading));
+    }
+
+    fn as_it_is(&mut self, line: &str) {
         if !self.json {
-            self.lost |= !put(&mut std::io::stdout().lock(), text);
+            self.lost |= !put(&mut std::io::stdout().lock(), line);
         }
     }
 
@@ -39,8 +78,7 @@ impl Output {
 
     /// A heading for people.
     pub(crate) fn heading(&mut self, text: &str) {
-        let line = if self.styled { format!("\u{1b}[1m{text}\u{1b}[0m") } else { text.to_owned() };
-        self.text(&line);
+        self.tell(&Told::heading(text));
     }
 
     /// The command's answer as one JSON document, where asked for.
@@ -58,26 +96,37 @@ impl Output {
 
     /// A remark on standard error.
     pub(crate) fn remark(&mut self, text: &str) {
-        put(&mut std::io::stderr().lock(), text);
+        self.remark_all(&[Told::line(text)]);
+    }
+
+    /// Several remarks on standard error.
+    pub(crate) fn remark_all(&mut self, told: &[Told]) {
+        let mut error = std::io::stderr().lock();
+        for line in told.iter().flat_map(|t| t.laid_out(self.error_screen)) {
+            put(&mut error, &line);
+        }
     }
 
     /// Why a command did not do its work, on standard error.
     pub(crate) fn failure(&mut self, failure: &Failure) {
-        let mut error = std::io::stderr().lock();
-        for line in failure.lines() {
-            put(&mut error, &format!("error: {line}"));
-        }
-        if let Failure::Stopped(DevelopError::Stopped { findings }) = failure {
-            for finding in findings {
-                for line in finding_lines(finding) {
-                    put(&mut error, &line);
-                }
+        let faults = failure.lines();
+        for fault in &faults {
+            if self.error_screen == Screen::PIPE {
+                // A fault is a line, however long, for those who search in it.
+                put(&mut std::io::stderr().lock(), &format!("error: {fault}"));
+            } else {
+                self.remark_all(&[Told::new("error: ", fault.as_str()).toned(Tone::Stop)]);
             }
-            put(&mut error, "next: mend these rows, or set use = no with a note, and run the command again");
         }
-        drop(error);
+        let mut told = Vec::new();
+        if let Failure::Stopped(DevelopError::Stopped { findings }) = failure {
+            told.extend(findings.iter().flat_map(finding_lines));
+            let next = "mend these rows, or set use = no with a note, and run the command again";
+            told.push(Told::new("next: ", next).toned(Tone::Heading));
+        }
+        self.remark_all(&told);
         if self.json {
-            self.json(&serde_json::json!({ "error": failure.lines() }));
+            self.json(&serde_json::json!({ "error": faults }));
         }
     }
 }

@@ -63,6 +63,36 @@ fn fit_and_check_fit_on_one_screen() {
 }
 
 #[test]
+fn a_pipe_gets_the_same_text_whatever_terminal_stands_behind_it() {
+    let lab = Lab::new(TRIALS);
+    assert!(lab.run(&["develop", "."]).starts_with("exit 0"));
+    let rich = [("LANG", "C.UTF-8"), ("TERM", "xterm-256color"), ("COLUMNS", "62")];
+    for arguments in [vec!["at", "result/line.json", "6", "99"], vec!["check", "."], vec!["check", "elsewhere"]] {
+        let plain = lab.run(&arguments);
+        assert_eq!(lab.run_with(&arguments, &rich), plain);
+        assert_eq!(lab.run(&[&arguments[..], &["--no-color"]].concat()), plain);
+        let picture = |c: char| c == '\u{1b}' || ('\u{2800}'..='\u{28ff}').contains(&c) || c == '█';
+        assert!(!plain.contains(picture), "{plain}");
+    }
+}
+
+#[test]
+fn at_check_and_fit_end_with_what_to_do_next() {
+    let lab = Lab::new(TRIALS);
+    assert!(lab.run(&["develop", "."]).starts_with("exit 0"));
+    for arguments in [vec!["at", "result/line.json", "6"], vec!["check", "."], vec!["fit", ".", "--out", "laws.json"]] {
+        let answer = lab.run(&arguments);
+        let out = answer.split("--- err").next().unwrap();
+        assert!(out.trim_end().lines().last().unwrap().starts_with("next: "), "{answer}");
+    }
+    // The command it names is one that works.
+    let answer = lab.run(&["at", "result/line.json", "99"]);
+    let next = answer.lines().find_map(|l| l.strip_prefix("next: meltlaw ")).unwrap();
+    let typed: Vec<&str> = next.split(' ').take(3).collect();
+    assert!(lab.run(&typed).starts_with("exit 0"), "{next}");
+}
+
+#[test]
 fn fit_then_compose_gives_the_line_of_develop() {
     let lab = Lab::new(TRIALS);
     assert!(lab.run(&["develop", "."]).starts_with("exit 0"));

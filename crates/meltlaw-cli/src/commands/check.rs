@@ -8,7 +8,8 @@ use meltlaw_files::read_study;
 use crate::arguments::StudyArgument;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::{finding_lines, weakness_lines, wrapped};
+use crate::told::Told;
+use crate::words::{after_check, counted, finding_lines, laws_in_short, marked, plural, trial_picture, weakness_lines};
 
 /// `meltlaw check STUDY`.
 pub(crate) fn run(arguments: &StudyArgument, output: &mut Output) -> Result<Exit, Failure> {
@@ -16,23 +17,20 @@ pub(crate) fn run(arguments: &StudyArgument, output: &mut Output) -> Result<Exit
     let findings = checks::run(&read.study, &read.trials);
     let count = |s: Severity| findings.iter().filter(|f| f.severity == s).count();
     let (stops, warnings, notes) = (count(Severity::Stop), count(Severity::Warning), count(Severity::Note));
-    output.heading(&format!(
-        "{}: {} in {} from {}",
-        read.study.name,
-        counted(&[(stops, "stop"), (warnings, "warning"), (notes, "note")]),
-        plural(read.trials.rows.len(), "row"),
-        plural(read.trials.sources.len(), "table")
-    ));
+    let counts = counted(&[(stops, "stop"), (warnings, "warning"), (notes, "note")]);
+    let (rows, tables) = (plural(read.trials.rows.len(), "row"), plural(read.trials.sources.len(), "table"));
+    output.tell(&marked(format!("{counts} in {rows} from {tables}"), stops + warnings > 0));
+    output.text(&format!("  {}", read.study.name));
     for source in &read.trials.sources {
-        output.text(&format!("  {}: {} rows, read as {}", source.file, source.rows, source.read_as));
+        output.text(&format!("  {}: {}, read as {}", source.file, plural(source.rows, "row"), source.read_as));
     }
     for note in &read.trials.reading_notes {
-        wrapped("  ", note).iter().for_each(|l| output.text(l));
+        output.tell(&Told::new("  ", note.as_str()));
     }
     let mut worst_first: Vec<&checks::Finding> = findings.iter().collect();
     worst_first.sort_by_key(|f| std::cmp::Reverse(f.severity));
     for finding in worst_first {
-        finding_lines(finding).iter().for_each(|l| output.text(l));
+        output.tell_all(&finding_lines(finding));
     }
     // What the laws say of the trials is part of what is weak in the data; nothing is written.
     let laws = (stops == 0).then(|| fit_laws(&read.study, &read.trials).laws);
@@ -40,15 +38,18 @@ pub(crate) fn run(arguments: &StudyArgument, output: &mut Output) -> Result<Exit
         .as_ref()
         .map_or(0, |laws| laws.by_name().iter().flat_map(|(_, law)| law.tests.values()).filter(|t| t.warns).count());
     if let Some(laws) = &laws {
-        output.heading("what the laws say of the trials");
-        weakness_lines(laws).iter().for_each(|l| output.text(l));
+        output.text("");
+        output.tell(&laws_in_short("what the laws say of the trials: ", laws));
+        output.tell_all(&weakness_lines(laws));
     }
     let next = match (stops, warnings + fit_warnings) {
         (0, 0) => "meltlaw develop, with the same study",
         (0, _) => "look at the warnings, then meltlaw develop, with the same study",
         _ => "mend the rows under stop, or set use = no with a note; nothing is fitted before that",
     };
-    output.text(&format!("next: {next}"));
+    output.picture(&trial_picture(&read.trials, &findings, laws.as_ref(), output.screen()));
+    output.text("");
+    output.next(&after_check(&arguments.study, stops, warnings + fit_warnings, laws.as_ref()));
     output.json(&serde_json::json!({
         "study": read.study.name,
         "rows": read.trials.rows.len(),
@@ -75,15 +76,4 @@ fn tests_by_law(laws: &Laws) -> serde_json::Value {
         })
         .collect::<serde_json::Map<_, _>>()
         .into()
-}
-
-/// `2 warnings, 1 note`: what occurs; `nothing found` where nothing does.
-fn counted(things: &[(usize, &str)]) -> String {
-    let some: Vec<String> =
-        things.iter().filter(|(count, _)| *count > 0).map(|(count, name)| plural(*count, name)).collect();
-    if some.is_empty() { "nothing found".to_owned() } else { some.join(", ") }
-}
-
-fn plural(count: usize, name: &str) -> String {
-    format!("{count} {name}{}", if count == 1 { "" } else { "s" })
 }

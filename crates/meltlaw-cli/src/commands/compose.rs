@@ -8,7 +8,7 @@ use super::{TOOL, cautions};
 use crate::arguments::ComposeArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::{a_feed, to_confirm, verdict_lines};
+use crate::words::{a_feed, command, path_as_typed, to_confirm, verdict_lines};
 
 /// `meltlaw compose LAWS.json STUDY --out LINE.json`.
 pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<Exit, Failure> {
@@ -42,15 +42,16 @@ pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<E
     let document =
         LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
     write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
-    verdict_lines(document.body()).iter().for_each(|l| output.text(l));
-    let out = arguments.out.display();
+    output.tell_all(&verdict_lines(document.body(), output.screen().width));
+    let out = path_as_typed(&arguments.out);
     let line = &document.body().line;
-    output.text(&match a_feed(line) {
+    output.next(&match a_feed(line) {
         Some(feed) => format!(
-            "next: weld {} m/min to confirm them; meltlaw at {out} {feed} shows a setting in full",
-            to_confirm(line)
+            "weld {} m/min to confirm them; {} shows a setting in full",
+            to_confirm(line),
+            command(format_args!("meltlaw at {out} {feed}"))
         ),
-        None => format!("next: weld or mend what is named above; {out} holds the reasons"),
+        None => format!("weld or mend what is named above; {out} holds the reasons"),
     });
     output.json(&serde_json::json!({ "out": arguments.out.display().to_string(), "line": document.body().line, "checksum": document.checksum() }));
     Ok(if document.body().line.nodes.is_empty() { Exit::InPart } else { Exit::Done })

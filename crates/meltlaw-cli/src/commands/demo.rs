@@ -5,6 +5,7 @@ use meltlaw_files::demo;
 use crate::arguments::{DemoArguments, DevelopArguments};
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
+use crate::words::{command, path_as_typed};
 
 /// `meltlaw demo DIR`.
 pub(crate) fn run(arguments: &DemoArguments, output: &mut Output) -> Result<Exit, Failure> {
@@ -18,7 +19,7 @@ pub(crate) fn run(arguments: &DemoArguments, output: &mut Output) -> Result<Exit
         let develop = DevelopArguments { study: arguments.folder.clone(), out: None, force: arguments.force };
         return super::develop::run(&develop, output);
     }
-    output.text(&format!("next: meltlaw develop {}", arguments.folder.display()));
+    output.next(&command(format_args!("meltlaw develop {}", path_as_typed(&arguments.folder))));
     output.json(&serde_json::json!({ "out": arguments.folder.display().to_string(), "files": files }));
     Ok(Exit::Done)
 }

@@ -25,19 +25,20 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
     result_folder(&laws, &line, &read.trials, table).write(&out, arguments.force)?;
 
     for finding in laws.body().findings.iter().filter(|f| f.severity > meltlaw::checks::Severity::Note) {
-        finding_lines(finding).iter().for_each(|l| output.remark(l));
+        output.remark_all(&finding_lines(finding));
     }
     output.heading(&format!("{}: {}", read.study.name, wire_words(&read.study.wire)));
-    law_lines(&laws.body().laws, laws.body().confidence).iter().for_each(|l| output.text(l));
+    output.tell_all(&law_lines(&laws.body().laws, laws.body().confidence, output.screen().width));
+    output.text("");
     output.heading("line");
-    verdict_lines(line.body()).iter().for_each(|l| output.text(l));
+    output.tell_all(&verdict_lines(line.body(), output.screen().width));
     output.text("");
     let report = out.join("report.html");
-    output.text(&if line.body().line.nodes.is_empty() {
-        format!("next: weld or mend what is named above; {} shows what there is", report.display())
+    output.next(&if line.body().line.nodes.is_empty() {
+        format!("weld or mend what is named above; {} shows what there is", report.display())
     } else {
         format!(
-            "next: open {} and read the verdict; then weld {} m/min to confirm them",
+            "open {} and read the verdict; then weld {} m/min to confirm them",
             report.display(),
             to_confirm(&line.body().line)
         )

@@ -7,7 +7,7 @@ use super::{cautions, provenance};
 use crate::arguments::FitArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::law_lines;
+use crate::words::{after_fit, law_lines, law_pictures, laws_in_short};
 
 /// `meltlaw fit STUDY --out LAWS.json`.
 pub(crate) fn run(arguments: &FitArguments, output: &mut Output) -> Result<Exit, Failure> {
@@ -17,13 +17,13 @@ pub(crate) fn run(arguments: &FitArguments, output: &mut Output) -> Result<Exit,
     let document =
         LawsDocument::new(laws, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
     write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
-    law_lines(&document.body().laws, document.body().confidence).iter().for_each(|l| output.text(l));
-    output.text(&format!(
-        "next: meltlaw compose {} {} --out line.json",
-        arguments.out.display(),
-        arguments.study.display()
-    ));
-    let missing = document.body().laws.missing();
+    let laws = &document.body().laws;
+    output.tell(&laws_in_short("", laws));
+    output.tell_all(&law_lines(laws, document.body().confidence, output.screen().width));
+    output.picture(&law_pictures(laws, output.screen()));
+    output.text("");
+    output.next(&after_fit(laws, &arguments.out, &arguments.study));
+    let missing = laws.missing();
     output.json(&serde_json::json!({ "out": arguments.out.display().to_string(), "laws_missing": missing, "laws": document.body().laws, "findings": document.body().findings, "checksum": document.checksum() }));
     Ok(if missing.is_empty() { Exit::Done } else { Exit::InPart })
 }

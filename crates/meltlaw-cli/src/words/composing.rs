@@ -6,7 +6,7 @@ use meltlaw::study::Weights;
 use meltlaw_report::composing::{self as told, Binding, PINNED, UNIT_OF_COST, mark};
 use meltlaw_report::numbers::{feed, fixed, signed, significant};
 
-use super::wrapped;
+use crate::told::Told;
 
 /// Nodes shown; of a longer line the ends, pinned nodes and some between.
 const NODES_SHOWN: usize = 12;
@@ -17,7 +17,7 @@ const BEFORE_LIMITS: usize = 65;
 const TABLE_WIDTH: usize = 80;
 
 /// Rule and gain, nodes, costs, transition current. Nothing where the line has no node.
-pub(crate) fn composing_lines(record: &LineRecord) -> Vec<String> {
+pub(crate) fn composing_lines(record: &LineRecord, width: usize) -> Vec<Told> {
     let line = &record.line;
     let mut lines = Vec::new();
     if line.nodes.is_empty() {
@@ -26,33 +26,34 @@ pub(crate) fn composing_lines(record: &LineRecord) -> Vec<String> {
     if let Some(composing) = &line.composing {
         lines.extend(rule(line, composing));
     }
-    lines.extend(table(&line.nodes));
+    lines.extend(node_table(&line.nodes, width));
     lines.extend(costs(line));
     lines.extend(transition(record));
     lines
 }
 
-fn rule(line: &Line, composing: &Composing) -> Vec<String> {
-    let mut lines = wrapped(&format!("  {:<14} ", composing.rule), &composing.meaning);
+fn rule(line: &Line, composing: &Composing) -> Vec<Told> {
+    let mut lines = vec![Told::new(format!("  {:<14} ", composing.rule), composing.meaning.as_str())];
     if let Some(weights) = composing.weights.filter(|w| *w != Weights::default()) {
         let stated: Vec<String> =
             told::weights(&weights).iter().map(|w| format!("{} {}", w.key, significant(w.value, 3))).collect();
-        lines.push(format!("  weights        {}", stated.join(", ")));
+        lines.push(Told::new("  weights        ", stated.join(", ")));
     }
     let best = &composing.best_pulse;
-    lines.push(format!(
-        "  surest pulse   {} A for {} ms: one drop at least {} %, whatever the feed",
+    let surest = format!(
+        "{} A for {} ms: one drop at least {} %, whatever the feed",
         fixed(best.pulse_current_a, 0),
         fixed(best.pulse_time_ms, 2),
         fixed(100.0 * best.one_drop_bound, 1)
-    ));
+    );
+    lines.push(Told::new("  surest pulse   ", surest));
     if let Some(beside) = told::beside_midpoint(line) {
         let [ours, midpoint] = beside.usable_m_min;
         let theirs = match signed(ours - midpoint, 2).as_str() {
             "0.00" => "as much by the midpoint rule".to_owned(),
             gained => format!("{} by the midpoint rule ({gained})", feed(midpoint)),
         };
-        lines.push(format!("  usable         {} m/min of feeds, {theirs}", feed(ours)));
+        lines.push(Told::new("  usable         ", format!("{} m/min of feeds, {theirs}", feed(ours))));
         if let Some([ours, midpoint]) = beside.one_drop_bound {
             let theirs = match signed(100.0 * (ours - midpoint), 1).as_str() {
                 "0.0" => "as by the midpoint rule".to_owned(),
@@ -65,18 +66,19 @@ fn rule(line: &Line, composing: &Composing) -> Vec<String> {
                 "at least {} %, {theirs}, where both have a setting{elsewhere} (first order)",
                 fixed(100.0 * ours, 1)
             );
-            lines.extend(wrapped("  one drop       ", &text));
+            lines.push(Told::new("  one drop       ", text));
         }
     }
     lines
 }
 
-fn table(nodes: &[Node]) -> Vec<String> {
+/// Settings with what they do, a line each; a narrow screen leaves out support and limits.
+pub(crate) fn node_table(nodes: &[Node], width: usize) -> Vec<Told> {
+    let wide = width >= TABLE_WIDTH;
     let head = |names: [&str; 10]| {
         let [feed, ip, tp, f, ib, mean, volts, drop, support, limits] = names;
-        let line =
-            format!(" {feed:>5} {ip:>6} {tp:>6} {f:>6} {ib:>6} {mean:>6} {volts:>5} {drop:>6}  {support:<8} {limits}");
-        line.trim_end().to_owned()
+        let numbers = format!(" {feed:>5} {ip:>6} {tp:>6} {f:>6} {ib:>6} {mean:>6} {volts:>5} {drop:>6}");
+        if wide { format!("{numbers}  {support:<8} {limits}") } else { numbers }
     };
     let mut lines = vec![
         head(["feed", "Ip", "tp", "f", "Ib", "mean", "volts", "1 drop", "support", "at limits"]),
@@ -84,7 +86,7 @@ fn table(nodes: &[Node]) -> Vec<String> {
     ];
     let shown = shown(nodes);
     for &i in &shown {
-        lines.extend(row(&nodes[i]));
+        lines.extend(row(&nodes[i], wide));
     }
     if shown.len() < nodes.len() {
         lines.push(format!("   … {} of {} nodes; all with --json", shown.len(), nodes.len()));
@@ -92,7 +94,7 @@ fn table(nodes: &[Node]) -> Vec<String> {
     if shown.iter().any(|&i| !nodes[i].pinned.is_empty()) {
         lines.push(format!("   {PINNED} pinned by the study; the rest of that node is composed around it"));
     }
-    lines
+    lines.into_iter().map(Told::line).collect()
 }
 
 /// Indices of the nodes that are shown, ascending.
@@ -108,12 +110,12 @@ fn shown(nodes: &[Node]) -> Vec<usize> {
     all
 }
 
-fn row(n: &Node) -> Vec<String> {
+fn row(n: &Node, wide: bool) -> Vec<String> {
     let set = |name: &str, value: f64, places: i32, width: usize| {
         format!("{:>width$}{}", fixed(value, places), mark(n, name).unwrap_or(' '))
     };
     let start = format!(
-        " {:>5} {}{}{}{:>6} {:>6} {:>5} {:>6}  {:<8} ",
+        " {:>5} {}{}{}{:>6} {:>6} {:>5} {:>6}",
         feed(n.wire_feed_m_min),
         set("pulse_current_a", n.pulse_current_a, 1, 6),
         set("pulse_time_ms", n.pulse_time_ms, 3, 6),
@@ -122,9 +124,11 @@ fn row(n: &Node) -> Vec<String> {
         fixed(n.current_mean_a, 1),
         fixed(n.voltage_mean_v, 1),
         fixed(100.0 * n.one_drop_probability.interval[0], 1),
-        n.support
     );
-    let mut lines = vec![start];
+    if !wide {
+        return vec![start];
+    }
+    let mut lines = vec![format!("{start}  {:<8} ", n.support)];
     let mut empty = true;
     for limit in &n.limits {
         // The one name that is wider than the column.
@@ -144,7 +148,7 @@ fn row(n: &Node) -> Vec<String> {
 }
 
 /// What the limits cost and what the nodes gave up most.
-fn costs(line: &Line) -> Vec<String> {
+fn costs(line: &Line) -> Vec<Told> {
     let mut lines = Vec::new();
     let mut dear: Vec<Binding> = told::binding(line).into_iter().filter(|b| b.saved.is_some()).collect();
     dear.sort_by(|a, b| b.saved.map(|s| s.0).unwrap_or(0.0).total_cmp(&a.saved.map(|s| s.0).unwrap_or(0.0)));
@@ -156,16 +160,14 @@ fn costs(line: &Line) -> Vec<String> {
         } else {
             (format!("{} to {} m/min", feed(b.from_m_min), feed(b.to_m_min)), format!(", most at {}", feed(at)))
         };
-        lines.push(format!(
-            "{:<16} {} {range}: 1 % more room saves {}{where_most}",
-            if lines.is_empty() { "  limits cost" } else { "" },
-            b.limit.replace('_', " "),
-            told::saved(saved)
-        ));
+        let start = format!("{:<16} ", if lines.is_empty() { "  limits cost" } else { "" });
+        let limit = b.limit.replace('_', " ");
+        lines
+            .push(Told::new(start, format!("{limit} {range}: 1 % more room saves {}{where_most}", told::saved(saved))));
     }
     if !lines.is_empty() {
         let rest = if more > 0 { format!("{more} cheaper ones with --json; ") } else { String::new() };
-        lines.push(format!("{:<16} {rest}1 is {UNIT_OF_COST}", ""));
+        lines.push(Told::new(" ".repeat(17), format!("{rest}1 is {UNIT_OF_COST}")));
     }
     if let Some([drop, size, current]) = told::given_up_most(line) {
         let cost = |n: &Node| n.cost.clone().expect("a node that gave up most tells what");
@@ -181,13 +183,13 @@ fn costs(line: &Line) -> Vec<String> {
         .map(|(value, what, unit, n)| format!("{what} {value}{unit} at {} m/min", feed(n.wire_feed_m_min)))
         .collect();
         let parts = if parts.is_empty() { vec!["next to nothing".to_owned()] } else { parts };
-        lines.extend(wrapped("  most given up  ", &parts.join(", ")));
+        lines.push(Told::new("  most given up  ", parts.join(", ")));
     }
     lines
 }
 
 /// Where the table of transition currents reaches the wire.
-fn transition(record: &LineRecord) -> Option<String> {
+fn transition(record: &LineRecord) -> Option<Told> {
     let [low, high] = record.transition_current.as_ref()?.band_a;
     let nodes = &record.line.nodes;
     let pulse_inside = nodes.iter().filter(|n| n.pulse_current_a <= high).count();
@@ -201,7 +203,7 @@ fn transition(record: &LineRecord) -> Option<String> {
             said.join(", ")
         }
     };
-    Some(format!("  transition     {} to {} A: {verdict}", fixed(low, 0), fixed(high, 0)))
+    Some(Told::new("  transition     ", format!("{} to {} A: {verdict}", fixed(low, 0), fixed(high, 0))))
 }
 
 /// The feed of the middle node, to look at first.

@@ -4,7 +4,7 @@
 use meltlaw::laws::{FitTest, FittedLaw};
 use meltlaw_report::numbers::{feed, percent, signed, significant};
 
-use super::wrapped;
+use crate::told::{Told, Tone};
 
 /// Warnings written out before the rest is only counted.
 const WARNINGS_SHOWN: usize = 3;
@@ -14,42 +14,58 @@ const TRIALS_SHOWN: usize = 4;
 const INFLUENTIAL_SHOWN: usize = 3;
 
 /// Everything that diagnosis says about a law; nothing where it was not fitted.
-pub(super) fn lines(law: &FittedLaw) -> Vec<String> {
+pub(super) fn lines(law: &FittedLaw) -> Vec<Told> {
     let mut lines = warnings(law);
-    lines.extend([forms(law), influence(law), surprise(law)].into_iter().flatten().flatten());
+    lines.extend([forms(law), influence(law), surprise(law)].into_iter().flatten());
     lines
 }
 
-pub(super) fn warnings(law: &FittedLaw) -> Vec<String> {
+pub(super) fn warnings(law: &FittedLaw) -> Vec<Told> {
     let mut lines = Vec::new();
     let made = law.tests.values().filter(|t| t.reason.is_none()).count();
     let (warns, asks): (Vec<_>, Vec<_>) =
         law.tests.iter().filter(|(_, t)| t.warns || asks(t)).partition(|(_, t)| t.warns);
-    for (word, found) in [("warning", warns), ("look at", asks)] {
+    for (start, tone, found) in [("! warning    ", Tone::Warning, warns), ("  look at    ", Tone::Plain, asks)] {
         for (test, t) in found.iter().take(WARNINGS_SHOWN) {
-            let trials = named(&t.trials);
+            let trials = if t.trials.iter().all(|trial| t.reading.seen.contains(trial.as_str())) {
+                String::new()
+            } else {
+                named(&t.trials)
+            };
             let text = format!("{}: {}{trials} – {}", test.replace('_', " "), t.reading.seen, t.reading.action);
-            lines.extend(wrapped(&format!("  {word}    "), &text));
+            lines.push(Told::new(start, text).toned(tone));
         }
         if found.len() > WARNINGS_SHOWN {
-            lines.push(format!("  {word}    {} more with --json", found.len() - WARNINGS_SHOWN));
+            lines.push(Told::new(start, format!("{} more with --json", found.len() - WARNINGS_SHOWN)).toned(tone));
         }
     }
     for p in law.plausibility.iter().filter(|p| !p.inside) {
         let text = format!("{}: {}, expected {} – {}", p.name, p.reading.seen, p.reading.expected, p.reading.action);
-        lines.extend(wrapped("  physics    ", &text));
+        lines.push(Told::new("! physics    ", text).toned(Tone::Warning));
     }
     for d in law.diagnostics.iter().filter(|d| !d.flags.is_empty()).take(TRIALS_SHOWN) {
-        lines.extend(wrapped("  trial      ", &format!("{}: {}", d.trial, d.flags.join("; "))));
+        lines.push(Told::new("! trial      ", format!("{}: {}", d.trial, d.flags.join("; "))).toned(Tone::Warning));
     }
     let more = law.diagnostics.iter().filter(|d| !d.flags.is_empty()).count().saturating_sub(TRIALS_SHOWN);
     if more > 0 {
-        lines.push(format!("  trial      {more} more stand out (all with --json)"));
+        lines.push(Told::new("! trial      ", format!("{more} more stand out (all with --json)")).toned(Tone::Warning));
     }
     if lines.is_empty() && made > 0 {
-        lines.push(format!("  tests      {made} made, nothing stands out"));
+        lines.push(Told::new("  tests      ", format!("{made} made, nothing stands out")));
     }
     lines
+}
+
+/// How many tests warn.
+pub(super) fn warning_count(law: &FittedLaw) -> usize {
+    law.tests.values().filter(|t| t.warns).count()
+        + law.plausibility.iter().filter(|p| !p.inside).count()
+        + law.diagnostics.iter().filter(|d| !d.flags.is_empty()).count()
+}
+
+/// How many tests ask for something without warning.
+pub(super) fn request_count(law: &FittedLaw) -> usize {
+    law.tests.values().filter(|t| !t.warns && asks(t)).count()
 }
 
 /// A test that was made and asks for something without warning.
@@ -66,7 +82,7 @@ fn named(trials: &[String]) -> String {
 }
 
 /// The form that foretells left-out welds best and what it would do.
-fn forms(law: &FittedLaw) -> Option<Vec<String>> {
+fn forms(law: &FittedLaw) -> Option<Told> {
     let density = |form: &str| law.candidates.iter().find(|c| c.form == form)?.leave_one_out_log_density;
     let used = density(&law.form)?;
     let tried = law.candidates.iter().filter(|c| c.leave_one_out_log_density.is_some()).count();
@@ -95,11 +111,11 @@ fn forms(law: &FittedLaw) -> Option<Vec<String>> {
             law.form.replace('_', " ")
         )
     };
-    Some(wrapped("  forms      ", &text))
+    Some(Told::new("  forms      ", text))
 }
 
 /// The trials whose omission would move a coefficient most.
-fn influence(law: &FittedLaw) -> Option<Vec<String>> {
+fn influence(law: &FittedLaw) -> Option<Told> {
     let mut moved: Vec<(&str, &str, f64)> = law
         .diagnostics
         .iter()
@@ -121,11 +137,11 @@ fn influence(law: &FittedLaw) -> Option<Vec<String>> {
         })
         .collect();
     let judged = if largest < 1.0 { "" } else { "; above 1 the law hangs on that weld: weld it again" };
-    Some(wrapped("  influence  ", &format!("{}{judged}", trials.join(", "))))
+    Some(Told::new("  influence  ", format!("{}{judged}", trials.join(", "))))
 }
 
 /// The least expected weld, as one in so many.
-fn surprise(law: &FittedLaw) -> Option<Vec<String>> {
+fn surprise(law: &FittedLaw) -> Option<Told> {
     let known: Vec<(&str, f64)> =
         law.diagnostics.iter().filter_map(|d| Some((d.trial.as_str(), d.surprise?))).collect();
     let (trial, probability) = known.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1))?;
@@ -133,16 +149,21 @@ fn surprise(law: &FittedLaw) -> Option<Vec<String>> {
     // Chance alone brings one so rare in one study of twenty.
     let judged = if probability * 20.0 * welds as f64 <= 1.0 { "look at its record" } else { "as chance brings it" };
     let once = if probability < 1e-6 { "over a million".to_owned() } else { significant(1.0 / probability, 2) };
-    Some(wrapped(
+    Some(Told::new(
         "  surprise   ",
-        &format!("{trial} is the least expected weld: once in {once} welds, among {welds}: {judged}"),
+        format!("{trial} is the least expected weld: once in {once} welds, among {welds}: {judged}"),
     ))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::screen::Screen;
     use meltlaw::laws::{LineEffect, Reading};
+
+    fn lines_of(told: &[Told]) -> Vec<String> {
+        told.iter().flat_map(|t| t.laid_out(Screen::PIPE)).collect()
+    }
 
     /// The burn-off law of the worked example.
     fn law() -> FittedLaw {
@@ -171,7 +192,7 @@ mod tests {
         law.plausibility.clear();
         law.tests.insert("drift".to_owned(), test(false, "nothing"));
         law.diagnostics.iter_mut().for_each(|d| d.flags.clear());
-        assert_eq!(warnings(&law), ["  tests      1 made, nothing stands out"]);
+        assert_eq!(lines_of(&warnings(&law)), ["  tests      1 made, nothing stands out"]);
     }
 
     #[test]
@@ -182,9 +203,9 @@ mod tests {
             law.tests.insert(name.to_owned(), test(true, "look at probe and tip"));
         }
         law.tests.insert("a_form".to_owned(), test(false, "try another form"));
-        let lines = warnings(&law);
+        let lines = lines_of(&warnings(&law));
         assert!(
-            lines[0].starts_with("  warning    blocks: 0.12 m/min from first to last (B01, B02, B03, B04 and 1 more)")
+            lines[0].starts_with("! warning    blocks: 0.12 m/min from first to last (B01, B02, B03, B04 and 1 more)")
         );
         let at = |text: &str| lines.iter().position(|l| l.contains(text)).unwrap();
         assert!(at("1 more with --json") < at("look at    a form"));
@@ -204,7 +225,7 @@ mod tests {
             at_wire_feed_m_min: 9.0,
             standard_errors: Some(2.3),
         });
-        let text = forms(&law).unwrap().join(" ");
+        let text = lines_of(&[forms(&law).unwrap()]).join(" ");
         assert!(text.contains("foretells a left-out weld 5\u{a0}% better than the form used (proportional)"), "{text}");
         assert!(
             text.split_whitespace()
@@ -223,7 +244,7 @@ mod tests {
         law.diagnostics[3].without_it.insert("alpha_mm_per_a_s".to_owned(), -1.5 * error);
         law.diagnostics.iter_mut().for_each(|d| d.surprise = Some(0.4));
         law.diagnostics[3].surprise = Some(1.0 / 5000.0);
-        let (moves, odd) = (influence(&law).unwrap().join(" "), surprise(&law).unwrap().join(" "));
+        let [moves, odd] = [influence(&law), surprise(&law)].map(|t| lines_of(&[t.unwrap()]).join(" "));
         assert!(moves.contains("alpha_mm_per_a_s −1.5 se; above 1 the law hangs on that weld"), "{moves}");
         // 39 trials in twenty studies are 780, fewer than 5000.
         assert!(odd.contains("once in 5000 welds, among 39: look at its record"), "{odd}");

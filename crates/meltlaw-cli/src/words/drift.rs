@@ -3,22 +3,24 @@
 use meltlaw::line::{DriftRange, Node};
 use meltlaw_report::numbers::fixed;
 
-use super::wrapped;
+use crate::told::Told;
 
-/// One sentence; nothing between nodes, where it is not known.
-pub(super) fn node_lines(node: &Node) -> Vec<String> {
+/// A line for each; nothing between nodes, where it is not known.
+pub(super) fn node_lines(node: &Node) -> Vec<Told> {
     let Some(drift) = &node.drift else { return Vec::new() };
     let each = [
         ("pulse current", "A", 0, &drift.pulse_current_a),
         ("pulse time", "ms", 2, &drift.pulse_time_ms),
-        ("frequency", "Hz", 1, &drift.pulse_frequency_hz),
-        ("background", "A", 0, &drift.background_current_a),
+        ("pulse frequency", "Hz", 1, &drift.pulse_frequency_hz),
+        ("background current", "A", 0, &drift.background_current_a),
         ("wire feed", "m/min", 2, &drift.wire_feed_m_min),
-    ]
-    .map(|(name, unit, places, range)| {
-        format!("{name} {} to {} {unit} ({})", fixed(range.low, places), fixed(range.high, places), ends(range))
-    });
-    wrapped("  may drift alone: ", &each.join("; "))
+    ];
+    let mut lines = vec![Told::line("  how far each may drift alone, and what goes wrong then")];
+    lines.extend(each.map(|(name, unit, places, range)| {
+        let (low, high) = (fixed(range.low, places), fixed(range.high, places));
+        Told::new(format!("    {name:<22} {low:>7} to {high:<5} {unit:<6} "), ends(range))
+    }));
+    lines
 }
 
 fn ends(range: &DriftRange) -> String {

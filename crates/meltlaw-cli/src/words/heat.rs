@@ -4,17 +4,16 @@ use meltlaw::constant_voltage::Compared;
 use meltlaw::record::LineRecord;
 use meltlaw_report::numbers::{feed, fixed, places_for, signed};
 
-use super::wrapped;
+use crate::told::Told;
 
-/// The current that pulse and background lie about.
-pub(super) fn transition_line(record: &LineRecord) -> Option<String> {
+/// The current that pulse and background lie about, from where to where.
+pub(super) fn transition_range(record: &LineRecord) -> Option<String> {
     let [low, high] = record.transition_current.as_ref()?.band_a;
-    let range = format!("{}–{}", fixed(low, 0), fixed(high, 0));
-    Some(format!("  {:<24} {range:>9} {:<6} pulse above it, background below", "transition current", "A"))
+    Some(format!("{}–{}", fixed(low, 0), fixed(high, 0)))
 }
 
 /// What pulsing changes beside each constant-voltage weld of the study.
-pub(super) fn beside_lines(record: &LineRecord) -> Vec<String> {
+pub(super) fn beside_lines(record: &LineRecord) -> Vec<Told> {
     let mut lines = Vec::new();
     for beside in &record.beside_constant_voltage {
         let changes: Vec<String> = beside.quantities.iter().filter_map(change).collect();
@@ -24,9 +23,9 @@ pub(super) fn beside_lines(record: &LineRecord) -> Vec<String> {
             feed(beside.wire_feed_m_min),
             changes.join(", ")
         );
-        lines.extend(wrapped(&start, &text));
         let indent = " ".repeat(start.chars().count());
-        lines.extend(beside.notes.iter().flat_map(|note| wrapped(&indent, note)));
+        lines.push(Told::new(start, text));
+        lines.extend(beside.notes.iter().map(|note| Told::new(indent.as_str(), note.as_str())));
     }
     lines
 }

@@ -32,10 +32,16 @@ impl Lab {
 
     /// Runs the program in the lab; the folder's path shows as [LAB].
     pub fn run(&self, arguments: &[&str]) -> String {
+        self.run_with(arguments, &[("NO_COLOR", "1")])
+    }
+
+    /// The same with these variables set.
+    pub fn run_with(&self, arguments: &[&str], variables: &[(&str, &str)]) -> String {
         let output = Command::new(env!("CARGO_BIN_EXE_meltlaw"))
             .args(arguments)
             .current_dir(self.path())
-            .env("NO_COLOR", "1")
+            .env_remove("NO_COLOR")
+            .envs(variables.iter().copied())
             .output()
             .unwrap();
         let text = |bytes: &[u8]| {
