@@ -22,7 +22,7 @@ pub(super) fn lines(law: &FittedLaw) -> Vec<Told> {
 
 pub(super) fn warnings(law: &FittedLaw) -> Vec<Told> {
     let mut lines = Vec::new();
-    let made = law.tests.values().filter(|t| t.reason.is_none()).count();
+    let made = law.tests.values().filter(|t| t.was_made()).count();
     let (warns, asks): (Vec<_>, Vec<_>) =
         law.tests.iter().filter(|(_, t)| t.warns || asks(t)).partition(|(_, t)| t.warns);
     for (start, tone, found) in [("! warning    ", Tone::Warning, warns), ("  look at    ", Tone::Plain, asks)] {
@@ -70,7 +70,7 @@ pub(super) fn request_count(law: &FittedLaw) -> usize {
 
 /// A test that was made and asks for something without warning.
 fn asks(test: &FitTest) -> bool {
-    test.reason.is_none() && !test.reading.action.is_empty() && !test.reading.action.starts_with("nothing")
+    test.was_made() && test.reading.asks()
 }
 
 fn named(trials: &[String]) -> String {

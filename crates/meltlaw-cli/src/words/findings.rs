@@ -17,7 +17,7 @@ pub(crate) fn finding_lines(finding: &Finding) -> Vec<Told> {
     let reading = &finding.reading;
     let seen = format!("{}: {} (expected: {})", finding.check.replace('_', " "), reading.seen, reading.expected);
     let mut lines = vec![Told::new(start, seen).toned(tone)];
-    if !reading.action.is_empty() && !reading.action.starts_with("nothing") {
+    if reading.asks() {
         lines.push(Told::new("           do: ", reading.action.as_str()));
     }
     if !finding.rows.is_empty() {
