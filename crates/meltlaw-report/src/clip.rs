@@ -1,4 +1,4 @@
-//! Cutting lines and areas off at a rectangle, and lines into dashes.
+//! Cutting lines and areas off at a rectangle.
 
 use crate::marks::{Frame, Place};
 
@@ -67,38 +67,6 @@ pub(crate) fn area(points: &[Place], frame: Frame) -> Vec<Place> {
     })
 }
 
-/// A line cut into dashes; plotters draws solid lines only.
-pub(crate) fn dashes(points: &[Place], dash: f64, gap: f64) -> Vec<Vec<Place>> {
-    let mut pieces = Vec::new();
-    let mut piece: Vec<Place> = points.first().copied().into_iter().collect();
-    let (mut drawing, mut left) = (true, dash);
-    for pair in points.windows(2) {
-        let (mut from, to) = (pair[0], pair[1]);
-        let mut length = (to.0 - from.0).hypot(to.1 - from.1);
-        while length > left {
-            let share = left / length;
-            from = (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1));
-            length -= left;
-            if drawing {
-                piece.push(from);
-                pieces.push(std::mem::take(&mut piece));
-            } else {
-                piece = vec![from];
-            }
-            drawing = !drawing;
-            left = if drawing { dash } else { gap };
-        }
-        left -= length;
-        if drawing {
-            piece.push(to);
-        }
-    }
-    if piece.len() > 1 {
-        pieces.push(piece);
-    }
-    pieces
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -123,12 +91,5 @@ mod tests {
         let size: f64 = cut.iter().zip(cut.iter().cycle().skip(1)).map(|(a, b)| (a.0 * b.1 - b.0 * a.1) / 2.0).sum();
         assert!((size.abs() - 100.0).abs() < 1e-9);
         assert!(area(&[], FRAME).is_empty());
-    }
-
-    #[test]
-    fn dashes_and_gaps_add_up_round_corners() {
-        // 4 + 2 repeated over a length of 10 with a corner at 5: dashes 0–4 and 6–10.
-        let pieces = dashes(&[(0.0, 0.0), (5.0, 0.0), (5.0, 5.0)], 4.0, 2.0);
-        assert_eq!(pieces, [vec![(0.0, 0.0), (4.0, 0.0)], vec![(5.0, 1.0), (5.0, 5.0)]]);
     }
 }

@@ -1,49 +1,16 @@
 //! A figure: marks collected on a canvas in CSS pixels, written as SVG by plotters.
 //!
 //! plotters' SVG knows whole pixels only, so everything is drawn ten times as large and the root element
-//! scales it back; curves then have no steps. No other file of this crate speaks to plotters.
+//! scales it back; curves then have no steps. `mark.rs` draws the single marks; no other file speaks to plotters.
 
 use plotters::prelude::*;
-use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 use crate::axis::Axis;
 use crate::clip;
 use crate::colours::Colour;
+use crate::mark::{Mark, SCALE, large, printable};
 use crate::marks::{Align, Frame, Marker, Panel, Place, Shape, Stroke};
-
-/// How much larger than shown everything is drawn.
-const SCALE: f64 = 10.0;
-/// plotters divides font sizes by this on writing.
-const FONT_FACTOR: f64 = 1.24;
-
-enum Mark {
-    Line {
-        points: Vec<Place>,
-        colour: Colour,
-        width: f64,
-    },
-    Area {
-        points: Vec<Place>,
-        colour: Colour,
-        opacity: f64,
-    },
-    /// A circle of its own kind: a fifth of the bytes of one made of corners.
-    Circle {
-        at: Place,
-        radius: f64,
-        inside: Option<Colour>,
-        edge: Colour,
-        width: f64,
-    },
-    Text {
-        at: Place,
-        text: String,
-        align: Align,
-        colour: Colour,
-        size: f64,
-        bold: bool,
-    },
-}
+use crate::slim;
 
 /// A canvas with marks, drawn in the order in which they were added.
 pub(crate) struct Figure {
@@ -62,17 +29,26 @@ impl Figure {
     pub(crate) fn panel(&mut self, frame: Frame, x: Axis, y: Axis) -> Panel {
         let panel = Panel { frame, x, y };
         let grid = Stroke::solid(Colour::Grid, 1.0);
-        for (value, text) in ticks(&panel.x, ((frame.right - frame.left) / 42.0) as usize) {
-            let (at, _) = panel.place(value, panel.y.low);
+        let across = ticks(&panel.x, ((frame.right - frame.left) / 42.0) as usize);
+        let upright = ticks(&panel.y, ((frame.bottom - frame.top) / 36.0) as usize);
+        // Lines first, then texts: neighbours of one kind are written as one.
+        for (value, _) in &across {
+            let (at, _) = panel.place(*value, panel.y.low);
             self.stroke(&[(at, frame.top), (at, frame.bottom)], grid);
-            self.text((at, frame.bottom + 13.0), text, Align::Middle, Colour::Soft, 12.0);
         }
-        for (value, text) in ticks(&panel.y, ((frame.bottom - frame.top) / 36.0) as usize) {
-            let (_, at) = panel.place(panel.x.low, value);
+        for (value, _) in &upright {
+            let (_, at) = panel.place(panel.x.low, *value);
             self.stroke(&[(frame.left, at), (frame.right, at)], grid);
-            self.text((frame.left - 7.0, at), text, Align::End, Colour::Soft, 12.0);
         }
         self.stroke(&[(frame.left, frame.bottom), (frame.right, frame.bottom)], Stroke::solid(Colour::Soft, 1.2));
+        for (value, text) in across {
+            let (at, _) = panel.place(value, panel.y.low);
+            self.text((at, frame.bottom + 13.0), text, Align::Middle, Colour::Soft, 12.0);
+        }
+        for (value, text) in upright {
+            let (_, at) = panel.place(panel.x.low, value);
+            self.text((frame.left - 7.0, at), text, Align::End, Colour::Soft, 12.0);
+        }
         if !panel.x.label.is_empty() {
             let middle = f64::midpoint(frame.left, frame.right);
             self.text((middle, frame.bottom + 31.0), panel.x.label.clone(), Align::Middle, Colour::Ink, 12.5);
@@ -87,9 +63,13 @@ impl Figure {
     /// `n + 1`. What the rows are is written beside it by who asks.
     pub(crate) fn panel_across(&mut self, frame: Frame, x: Axis, rows: f64) -> Panel {
         let panel = Panel { frame, x, y: Axis::between("", rows, 0.0) };
-        for (value, text) in ticks(&panel.x, ((frame.right - frame.left) / 42.0) as usize) {
-            let (at, _) = panel.place(value, 0.0);
+        let across = ticks(&panel.x, ((frame.right - frame.left) / 42.0) as usize);
+        for (value, _) in &across {
+            let (at, _) = panel.place(*value, 0.0);
             self.stroke(&[(at, frame.top), (at, frame.bottom)], Stroke::solid(Colour::Grid, 1.0));
+        }
+        for (value, text) in across {
+            let (at, _) = panel.place(value, 0.0);
             self.text((at, frame.bottom + 13.0), text, Align::Middle, Colour::Soft, 12.0);
         }
         self.stroke(&[(frame.left, frame.bottom), (frame.right, frame.bottom)], Stroke::solid(Colour::Soft, 1.2));
@@ -178,7 +158,7 @@ impl Figure {
             }
         };
         self.marks.push(Mark::Area { points: corners.clone(), colour: inside, opacity: 1.0 });
-        self.marks.push(Mark::Line { points: corners, colour: edge, width });
+        self.marks.push(Mark::Line { points: corners, colour: edge, width, dash: None });
     }
 
     /// A ring around a point.
@@ -188,12 +168,9 @@ impl Figure {
 
     /// A line on the canvas.
     pub(crate) fn stroke(&mut self, points: &[Place], stroke: Stroke) {
-        let pieces = match stroke.dash {
-            None => vec![points.to_vec()],
-            Some((dash, gap)) => clip::dashes(points, dash, gap),
-        };
-        for points in pieces.into_iter().filter(|p| p.len() > 1) {
-            self.marks.push(Mark::Line { points, colour: stroke.colour, width: stroke.width });
+        if points.len() > 1 {
+            let Stroke { colour, width, dash } = stroke;
+            self.marks.push(Mark::Line { points: points.to_vec(), colour, width, dash });
         }
     }
 
@@ -231,13 +208,27 @@ impl Figure {
             written.expect("writing to a string does not fail");
         }
         let body = text.split_once('>').map_or("", |(_, body)| body);
+        let body = slim::slim(body, &self.dashes());
         let (title, description) = (escaped(title), escaped(description));
         format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" width=\"100%\" style=\"max-width:{}px\" role=\"img\" \
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" width=\"{}\" height=\"{}\" {} role=\"img\" \
              aria-labelledby=\"{name}-title {name}-words\"><title id=\"{name}-title\">{title}</title>\
-             <desc id=\"{name}-words\">{description}</desc>{body}",
-            size.0, size.1, self.width
+             <desc id=\"{name}-words\">{description}</desc>\n{body}</svg>\n",
+            size.0,
+            size.1,
+            self.width,
+            self.height,
+            slim::ROOT
         )
+    }
+
+    /// Dash and gap of each line, drawn as large as the line.
+    fn dashes(&self) -> Vec<Option<(i32, i32)>> {
+        let of = |mark: &Mark| match mark {
+            Mark::Line { dash, .. } => Some(dash.map(large)),
+            _ => None,
+        };
+        self.marks.iter().filter_map(of).collect()
     }
 }
 
@@ -251,51 +242,6 @@ fn ticks(axis: &Axis, about: usize) -> Vec<(f64, String)> {
         ticks = axis.ticks(about + more);
     }
     ticks
-}
-
-impl Mark {
-    fn draw(
-        &self,
-        root: &DrawingArea<SVGBackend<'_>, plotters::coord::Shift>,
-    ) -> Result<(), DrawingAreaErrorKind<std::io::Error>> {
-        let scaled = |points: &[Place]| -> Vec<(i32, i32)> { points.iter().copied().map(large).collect() };
-        match self {
-            Self::Line { points, colour, width } => {
-                root.draw(&PathElement::new(scaled(points), colour.rgb().stroke_width((width * SCALE) as u32)))
-            }
-            Self::Area { points, colour, opacity } => {
-                root.draw(&plotters::element::Polygon::new(scaled(points), colour.rgb().mix(*opacity).filled()))
-            }
-            Self::Circle { at, radius, inside, edge, width } => {
-                let (at, radius) = (large(*at), (radius * SCALE).round() as i32);
-                if let Some(inside) = inside {
-                    root.draw(&Circle::new(at, radius, inside.rgb().filled()))?;
-                }
-                root.draw(&Circle::new(at, radius, edge.rgb().stroke_width((width * SCALE) as u32)))
-            }
-            Self::Text { at, text, align, colour, size, bold } => {
-                let across = match align {
-                    Align::Start => HPos::Left,
-                    Align::Middle => HPos::Center,
-                    Align::End => HPos::Right,
-                };
-                let weight = if *bold { FontStyle::Bold } else { FontStyle::Normal };
-                let style = FontDesc::new(FontFamily::SansSerif, size * SCALE * FONT_FACTOR, weight)
-                    .color(&colour.rgb())
-                    .pos(Pos::new(across, VPos::Center));
-                root.draw(&Text::new(printable(text), large(*at), style))
-            }
-        }
-    }
-}
-
-fn large((x, y): Place) -> (i32, i32) {
-    ((x * SCALE).round() as i32, (y * SCALE).round() as i32)
-}
-
-/// Without the control characters that XML does not allow.
-fn printable(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control()).collect()
 }
 
 fn escaped(text: &str) -> String {
@@ -314,10 +260,20 @@ mod tests {
         figure.curve(&panel, &[(0.0, 0.0), (10.0, 1.0)], Stroke::solid(Colour::Deep, 2.0));
         let svg = figure.svg("trial", "a <title>", "quotes \" and </desc>");
         assert!(svg.contains("viewBox=\"0 0 4000 2600\""));
-        assert!(svg.contains("points=\"500,2200 3900,300 \""), "{svg}");
-        assert!(svg.contains("stroke-width=\"20\""));
+        assert!(svg.contains("width=\"400\" height=\"260\"") && !svg.contains("style="));
+        assert!(svg.contains("stroke-width=\"20\" d=\"M500 2200l3400-1900\""), "{svg}");
         assert!(svg.contains("<title id=\"trial-title\">a &lt;title&gt;</title>"));
         assert!(!svg.contains("</desc></desc>"));
+    }
+
+    #[test]
+    fn a_dashed_line_carries_its_dashes_and_a_solid_one_none() {
+        let mut figure = Figure::new(100.0, 100.0);
+        figure.stroke(&[(0.0, 0.0), (90.0, 0.0)], Stroke::solid(Colour::Deep, 2.0));
+        figure.stroke(&[(0.0, 9.0), (90.0, 9.0)], Stroke::dashed(Colour::Deep, 2.0, 6.5, 3.0));
+        let svg = figure.svg("t", "t", "t");
+        assert!(svg.contains("stroke-dasharray=\"65 30\" d=\"M0 90h900\""), "{svg}");
+        assert_eq!(svg.matches("dasharray").count(), 1);
     }
 
     #[test]

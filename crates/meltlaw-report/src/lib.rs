@@ -22,9 +22,11 @@ mod embedded;
 mod figure;
 mod figures;
 mod html;
+mod mark;
 mod marks;
 pub mod numbers;
 pub mod setting;
+mod slim;
 mod window;
 mod words;
 

@@ -60,6 +60,11 @@ pub fn places_for(error: f64) -> i32 {
     1 - written.split_once('e').and_then(|(_, power)| power.parse::<i32>().ok()).unwrap_or(0)
 }
 
+/// Digits after the decimal point that leave so many significant digits.
+pub(crate) fn places_of(value: f64, digits: i32) -> i32 {
+    if value == 0.0 || !value.is_finite() { 0 } else { digits - 1 - value.abs().log10().floor() as i32 }
+}
+
 /// A number with fixed places, true minus, never a negative zero; negative places round before the point.
 pub fn fixed(value: f64, places: i32) -> String {
     if !value.is_finite() {
@@ -78,6 +83,13 @@ pub fn fixed(value: f64, places: i32) -> String {
     }
 }
 
+/// A number in a cell of a table, empty where there is none: pasted into a spreadsheet it must be read as a
+/// number everywhere, so the minus is the one of a keyboard and nothing else stands beside it.
+pub(crate) fn in_cell(value: impl Into<Option<f64>>, places: i32) -> String {
+    let value = value.into().filter(|v| v.is_finite());
+    value.map_or(String::new(), |v| fixed(v, places).replace(MINUS, "-"))
+}
+
 /// The same with a plus before what is positive: for residuals and changes.
 pub fn signed(value: f64, places: i32) -> String {
     let text = fixed(value, places);
@@ -92,7 +104,7 @@ pub fn significant(value: f64, digits: i32) -> String {
     }
     let power = awkward_power(value);
     let scaled = value / 10f64.powi(power);
-    let text = fixed(scaled, digits - 1 - scaled.abs().log10().floor() as i32);
+    let text = fixed(scaled, places_of(scaled, digits));
     if power == 0 { text } else { format!("{text} × {}", power_of_ten(power)) }
 }
 
@@ -175,6 +187,14 @@ mod tests {
         assert_eq!(signed(0.0001, 2), "0.00");
         assert_eq!(signed(1.234, 2), "+1.23");
         assert_eq!(signed(-1.234, 2), "−1.23");
+    }
+
+    #[test]
+    fn a_cell_holds_what_a_spreadsheet_reads_as_a_number_or_nothing() {
+        assert_eq!(in_cell(-1.234, 2), "-1.23");
+        assert_eq!(in_cell(-0.001, 2), "0.00");
+        assert_eq!(in_cell(None, 2) + &in_cell(f64::NAN, 2), "");
+        assert_eq!(in_cell(1_359_537.0, places_of(1_359_537.0, 3)), "1360000");
     }
 
     #[test]

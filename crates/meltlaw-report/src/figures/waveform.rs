@@ -9,6 +9,7 @@ use crate::embedded::{csv, number};
 use crate::figure::Figure;
 use crate::marks::{Frame, Panel};
 use crate::numbers::fixed;
+use crate::words;
 
 const SIZE: (f64, f64) = (480.0, 250.0);
 const FRAME: Frame = Frame { left: 46.0, top: 34.0, right: 468.0, bottom: 206.0 };
@@ -54,11 +55,9 @@ pub(crate) fn draw(nodes: &[Node], node: &Node) -> WaveformDrawing {
     let panel: Panel =
         figure.panel(FRAME, Axis::between("time (ms)", 0.0, time_ms), Axis::between("current (A)", 0.0, current_a));
     figure.text((FRAME.right, 19.0), "dashed: mean current", crate::marks::Align::End, Colour::Soft, 11.5);
-    let svg = figure.svg(
-        "waveform",
-        "Current over time at the wire feed above",
-        "The setting's table gives the same numbers.",
-    );
+    let seen = seen(node);
+    let svg =
+        figure.svg("waveform", "Current over time at the wire feed above", &format!("{}.", words::capital(&seen)));
     let corners = corners(node, time_ms);
     let place = |&(t, i): &(f64, f64)| {
         let (x, y) = panel.place(t, i);
@@ -72,7 +71,7 @@ pub(crate) fn draw(nodes: &[Node], node: &Node) -> WaveformDrawing {
         current: points(&corners),
         mean: points(&[(0.0, node.current_mean_a), (time_ms, node.current_mean_a)]),
         csv: csv(&["time_ms", "current_a"], corners.iter().map(|&(t, i)| vec![number(t), number(i)])),
-        seen: seen(node),
+        seen,
     }
 }
 

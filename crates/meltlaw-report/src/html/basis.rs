@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 
 use maud::{Markup, html};
 
-use super::parts;
+use super::parts::{self, ends, half_width, head, places_by, short_head, words_head};
 use super::verdict::sentence;
 use crate::ReportInput;
-use crate::numbers::interval;
+use crate::embedded::{csv, number, text};
 use crate::words;
 
 /// Trials left out, counted by law and reason.
@@ -21,7 +21,7 @@ fn left_out(input: &ReportInput<'_>) -> Markup {
     if by_reason.is_empty() {
         return html! { p { "No trial was left out of any law." } };
     }
-    let head = html! { tr { th.text scope="col" { "law" } th scope="col" { "trials" } th.text scope="col" { "reason" } th.text scope="col" { "which" } } };
+    let head = html! { tr { (words_head("law")) (head("trials", "")) (words_head("reason")) (words_head("which")) } };
     let body = html! {
         @for ((reason, law), trials) in &by_reason {
             tr {
@@ -32,7 +32,11 @@ fn left_out(input: &ReportInput<'_>) -> Markup {
             }
         }
     };
-    parts::table("Trials left out, by reason", &head, &body)
+    let rows = by_reason.iter().flat_map(|((reason, law), trials)| {
+        trials.iter().map(move |trial| vec![(*law).to_owned(), text(trial), text(reason)])
+    });
+    let data = csv(&["law", "trial", "reason"], rows);
+    parts::table_and_data("Trials left out, by reason", &head, &body, "left_out", &data)
 }
 
 fn some_of(names: &[&str]) -> String {
@@ -51,7 +55,7 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
         @if laws.assumed.is_empty() {
             p { "Nothing is listed as assumed." }
         } @else {
-            @let head = html! { tr { th.text scope="col" { "key" } th.text scope="col" { "value" } th.text scope="col" { "source" } } };
+            @let head = html! { tr { (words_head("key")) (words_head("value")) (words_head("source")) } };
             @let body = html! { @for a in &laws.assumed { tr { th.text scope="row" { code { (a.key) } } td.text { (a.value) } td.text { (a.source) } } } };
             (parts::table("Defaults used", &head, &body))
         }
@@ -85,25 +89,32 @@ fn validity(input: &ReportInput<'_>) -> Markup {
         "ctwd_mm" => ("contact-tip-to-work distance", "mm"),
         _ => ("", ""),
     };
-    let range = |key: &str, [low, high]: [f64; 2]| {
-        let factor = if key == "extension_rms_squared_mm_a2" { 1e-6 } else { 1.0 }; // A² to kA²
-        interval(factor * low, factor * high)
-    };
-    let head = html! { tr { th.text scope="col" { "quantity" } th.text scope="col" { "unit" } th scope="col" { "measured" } th scope="col" { "extended" } th.text scope="col" { "rests on" } } };
+    let factor = |key: &str| if key == "extension_rms_squared_mm_a2" { 1e-6 } else { 1.0 }; // A² to kA²
+    let head = html! { tr {
+        (words_head("quantity")) (short_head("unit")) (head("measured from", "")) (head("measured to", ""))
+        (head("extended from", "")) (head("extended to", "")) (words_head("rests on"))
+    } };
     let body = html! {
         @for (key, v) in validity {
             @let (name, unit) = named(key);
+            @let [measured, extended] = [v.measured, v.extended].map(|range| range.map(|end| factor(key) * end));
+            // Ends of a range are single readings: one digit more than the range has to two.
+            @let places = places_by([half_width(measured)], 2) + 1;
             tr {
                 th.text scope="row" { @if name.is_empty() { (words::plain(key)) } @else { (name) } }
-                td.text { (unit) }
-                td.number { (range(key, v.measured)) }
-                td.number { (range(key, v.extended)) }
+                td.text.unit { (unit) }
+                (ends(measured, places)) (ends(extended, places))
                 td.text { (v.reason) }
             }
         }
     };
+    let rows = validity.iter().map(|(key, v)| {
+        let ends = [v.measured[0], v.measured[1], v.extended[0], v.extended[1]].map(number);
+        std::iter::once(text(key)).chain(ends).collect()
+    });
+    let data = csv(&["quantity", "measured_low", "measured_high", "extended_low", "extended_high"], rows);
     html! {
         h3 { "Ranges that support rests on" }
-        (parts::table("Measured and extended ranges", &head, &body))
+        (parts::table_and_data("Measured and extended ranges", &head, &body, "validity", &data))
     }
 }

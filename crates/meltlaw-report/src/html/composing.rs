@@ -5,11 +5,11 @@ use maud::{Markup, html};
 use meltlaw::line::{Composing, Line, Node};
 use meltlaw::study::Weights;
 
-use super::parts::{self, head};
+use super::parts::{self, cell, head, words_head};
 use crate::ReportInput;
-use crate::composing::{self as told, PINNED, UNIT_OF_COST};
+use crate::composing::{self as told, UNIT_OF_COST};
 use crate::embedded::{csv, number, text};
-use crate::numbers::{self, feed, fixed, signed, significant};
+use crate::numbers::{self, feed, fixed, places_of};
 use crate::words;
 
 /// The section.
@@ -27,7 +27,6 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
         @if line.nodes.iter().any(|n| n.cost.is_some()) {
             h3 { "What each node gave up" }
             (given_up(line))
-            p.small { (parts::download("given_up", &data(&line.nodes))) }
         }
     }
 }
@@ -47,14 +46,15 @@ fn rule(composing: &Composing, confidence: f64) -> Markup {
 
 fn weighed(weights: &Weights) -> Markup {
     let usual = Weights::default();
-    let head = html! { tr { th.text scope="col" { "weight" } th scope="col" { "value" } th.text scope="col" { "what costs as much" } } };
+    let head = html! { tr { (words_head("weight")) (head("value", "")) (words_head("what costs as much")) } };
     let body = html! {
         @for w in told::weights(weights) {
-            tr { th.text scope="row" { code { (w.key) } } td { (significant(w.value, 3)) } td.text { (w.meaning) } }
+            tr { th.text scope="row" { code { (w.key) } } (cell(w.value, places_of(w.value, 3))) td.text { (w.meaning) } }
         }
     };
+    let rows = told::weights(weights).into_iter().map(|w| vec![w.key.to_owned(), number(w.value)]);
     html! {
-        (parts::table("What is weighed", &head, &body))
+        (parts::table_and_data("What is weighed", &head, &body, "weights", &csv(&["weight", "value"], rows)))
         p.small {
             @if *weights == usual { "These are the defaults. " } @else { "The study states its own; the defaults are 1 each. " }
             "Departures count with their square, the chance of not one drop with its fourth power. Set them in " code { "[line.weights]" } " of the study."
@@ -64,25 +64,24 @@ fn weighed(weights: &Weights) -> Markup {
 
 fn gain(line: &Line) -> Markup {
     let Some(beside) = told::beside_midpoint(line) else { return html! {} };
-    let [ours, midpoint] = beside.usable_m_min;
+    let [feeds, bounds] = [beside.usable_m_min, beside.one_drop_bound.unwrap_or([f64::NAN; 2]).map(|b| 100.0 * b)];
+    let bounded = beside.one_drop_bound.is_some();
+    let rows = [
+        ("this line", feeds[0], bounds[0]),
+        ("midpoint rule", feeds[1], bounds[1]),
+        ("difference", feeds[0] - feeds[1], bounds[0] - bounds[1]),
+    ];
     let head = html! { tr {
-        th.text scope="col" { "" } (head("feeds with a setting", "m/min altogether"))
-        @if beside.one_drop_bound.is_some() { (head("one drop at least", "% of pulses, to first order")) }
+        (words_head("rule")) (head("feeds with a setting", "m/min altogether"))
+        @if bounded { (head("one drop at least", "% of pulses, to first order")) }
     } };
     let body = html! {
-        @for place in 0..2 {
-            tr {
-                th.text scope="row" { (["this line", "midpoint rule"][place]) }
-                td { (fixed(beside.usable_m_min[place], 2)) }
-                @if let Some(bounds) = beside.one_drop_bound { td { (fixed(100.0 * bounds[place], 1)) } }
-            }
-        }
-        tr {
-            th.text scope="row" { "difference" }
-            td { (signed(ours - midpoint, 2)) }
-            @if let Some([ours, midpoint]) = beside.one_drop_bound { td { (signed(100.0 * (ours - midpoint), 1)) } }
+        @for (name, feeds, bound) in rows {
+            tr { th.text scope="row" { (name) } (cell(feeds, 2)) @if bounded { (cell(bound, 1)) } }
         }
     };
+    let full = rows.iter().map(|(name, feeds, bound)| vec![(*name).to_owned(), number(*feeds), number(*bound)]);
+    let full = csv(&["rule", "usable_m_min", "one_drop_at_least_percent"], full);
     html! {
         h3 { "Beside the midpoint rule" }
         p {
@@ -90,7 +89,7 @@ fn gain(line: &Line) -> Markup {
             "Bounds are the smallest where both have a setting."
             @if let Some(p) = beside.elsewhere { " At the feeds that this line gains its bound falls to " (fixed(100.0 * p, 1)) " %." }
         }
-        (parts::table("This line beside the midpoint rule", &head, &body))
+        (parts::table_and_data("This line beside the midpoint rule", &head, &body, "beside_midpoint_rule", &full))
     }
 }
 
@@ -99,7 +98,7 @@ fn pins(nodes: &[Node]) -> Markup {
         @for n in told::pinned(nodes) {
             p {
                 "At " (feed(n.wire_feed_m_min)) " m/min the study itself fixes " (words::listed(&n.pinned.iter().map(|p| words::setting(p).to_owned()).collect::<Vec<_>>()))
-                " (marked " (PINNED) " in the tables, ringed in the figures). That is the study's decision and not the rule's; the rest of the node is composed around it, its background by the melt balance."
+                " (ringed in the figures). That is the study's decision and not the rule's; the rest of the node is composed around it, its background by the melt balance."
             }
         }
     }
@@ -110,21 +109,17 @@ fn given_up(line: &Line) -> Markup {
     let head = html! { tr {
         (head("wire feed", "m/min")) (head("one drop at least", "%")) (head("to the surest pulse", "points"))
         (head("drop off its target", "%")) (head("pulse off what the trials know", "A"))
-        th.text scope="col" { @if priced { "limits that bind: saved by 1 % more room" } @else { "limits that bind" } }
+        (words_head(if priced { "limits that bind: saved by 1 % more room" } else { "limits that bind" }))
     } };
     let body = html! {
         @for n in &line.nodes {
             tr class=[(n.support != "measured").then_some("extended")] {
-                th scope="row" { (parts::node_feed(n)) }
-                td { (fixed(100.0 * n.one_drop_probability.interval[0], 1)) }
-                @match &n.cost {
-                    Some(cost) => {
-                        td { (signed(-100.0 * cost.one_drop_bound, 1)) }
-                        td { (signed(100.0 * cost.drop_relative, 1)) }
-                        td { (signed(cost.pulse_current_a, 0)) }
-                    }
-                    None => { td { "–" } td { "–" } td { "–" } }
-                }
+                @let cost = n.cost.as_ref();
+                (parts::at_feed(n))
+                (cell(100.0 * n.one_drop_probability.interval[0], 1))
+                (cell(cost.map(|c| -100.0 * c.one_drop_bound), 1))
+                (cell(cost.map(|c| 100.0 * c.drop_relative), 1))
+                (cell(cost.map(|c| c.pulse_current_a), 0))
                 td.text { (binding(n)) }
             }
         }
@@ -136,7 +131,7 @@ fn given_up(line: &Line) -> Markup {
                 "Beside each limit stands what the optimum would save if it lay 1 % further out; 1 is " (UNIT_OF_COST) ". The dearest limit is the first to lift."
             }
         }
-        (parts::table("What each node gave up, and to which limit", &head, &body))
+        (parts::table_and_data("What each node gave up, and to which limit", &head, &body, "given_up", &data(&line.nodes)))
     }
 }
 
@@ -156,17 +151,24 @@ fn data(nodes: &[Node]) -> String {
     limits.sort();
     limits.dedup();
     let prices: Vec<String> = limits.iter().map(|l| format!("cost_by_limit_{l}")).collect();
-    let header: Vec<&str> = ["wire_feed_m_min", "cost_one_drop_bound", "cost_drop_relative", "cost_pulse_current_a"]
-        .into_iter()
-        .chain(prices.iter().map(String::as_str))
-        .chain(["pinned", "limits"])
-        .collect();
+    let header: Vec<&str> = [
+        "wire_feed_m_min",
+        "one_drop_probability_low",
+        "cost_one_drop_bound",
+        "cost_drop_relative",
+        "cost_pulse_current_a",
+    ]
+    .into_iter()
+    .chain(prices.iter().map(String::as_str))
+    .chain(["pinned", "limits"])
+    .collect();
     csv(
         &header,
         nodes.iter().map(|n| {
             let cost = n.cost.as_ref();
             let mut cells = vec![
                 number(n.wire_feed_m_min),
+                number(n.one_drop_probability.interval[0]),
                 number(cost.map(|c| c.one_drop_bound)),
                 number(cost.map(|c| c.drop_relative)),
                 number(cost.map(|c| c.pulse_current_a)),

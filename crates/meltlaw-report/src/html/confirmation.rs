@@ -1,12 +1,12 @@
 //! Confirmation welds: which settings to weld before the line is used, and what the meters should show.
 
 use maud::{Markup, html};
-use meltlaw::line::Node;
+use meltlaw::line::{NextWeld, Node};
 
 use super::parts;
 use crate::ReportInput;
 use crate::embedded::{csv, number};
-use crate::numbers::{self, feed, fixed};
+use crate::numbers::{self, feed};
 
 /// Lowest, middle and highest measured node, or of the line where none is measured.
 pub(crate) fn to_confirm(nodes: &[Node]) -> Vec<&Node> {
@@ -16,6 +16,15 @@ pub(crate) fn to_confirm(nodes: &[Node]) -> Vec<&Node> {
     places.dedup();
     places.into_iter().filter_map(|place| inside.get(place).copied()).collect()
 }
+
+/// What the meters read: name, unit, range for a single weld.
+type Meter = (&'static str, &'static str, fn(&NextWeld) -> [f64; 2]);
+
+const METERS: [Meter; 3] = [
+    ("mean current", "A", |next| next.current_mean_a),
+    ("mean voltage", "V", |next| next.voltage_mean_v),
+    ("mean power", "W", |next| next.power_mean_w),
+];
 
 /// The settings to weld first, with what the meters should show; nothing without nodes.
 pub(crate) fn part(input: &ReportInput<'_>) -> Markup {
@@ -46,25 +55,25 @@ pub(crate) fn part(input: &ReportInput<'_>) -> Markup {
             set.into_iter().chain(pairs.into_iter().flatten()).map(number).collect()
         }),
     );
+    let pinned = parts::any_pinned(&nodes);
+    let places =
+        |of: fn(&NextWeld) -> [f64; 2]| parts::places_by(nodes.iter().map(|n| parts::half_width(of(&n.next_weld))), 1);
     let head = html! { tr {
         (parts::head("wire feed", "m/min")) (parts::head("pulse current", "A")) (parts::head("pulse time", "ms"))
         (parts::head("frequency", "Hz")) (parts::head("background", "A"))
-        @for (name, unit) in [("mean current", "A"), ("mean voltage", "V"), ("mean power", "W")] {
-            (parts::head(&format!("{name} from"), unit)) (parts::head("to", unit))
+        @for (name, unit, _) in METERS {
+            (parts::head(&format!("{name} from"), unit)) (parts::head(&format!("{name} to"), unit))
         }
+        @if pinned { (parts::pinned_head()) }
     } };
     let body = html! {
         @for n in &nodes {
             tr {
-                th scope="row" { (feed(n.wire_feed_m_min)) }
-                td { (fixed(n.pulse_current_a, 1)) }
-                td { (fixed(n.pulse_time_ms, 3)) }
-                td { (fixed(n.pulse_frequency_hz, 1)) }
-                td { (fixed(n.background_current_a, 1)) }
-                @for [low, high] in [n.next_weld.current_mean_a, n.next_weld.voltage_mean_v, n.next_weld.power_mean_w] {
-                    @let places = numbers::places_for((high - low) / 2.0);
-                    td { (fixed(low, places)) } td { (fixed(high, places)) }
-                }
+                (parts::at_feed(n))
+                (parts::cell(n.pulse_current_a, 1)) (parts::cell(n.pulse_time_ms, 3)) (parts::cell(n.pulse_frequency_hz, 1))
+                (parts::cell(n.background_current_a, 1))
+                @for (.., of) in METERS { (parts::ends(of(&n.next_weld), places(of))) }
+                @if pinned { (parts::pinned(n)) }
             }
         }
     };
@@ -74,7 +83,6 @@ pub(crate) fn part(input: &ReportInput<'_>) -> Markup {
             "Weld these and hold the arc length at " (feed(input.line.conditions.arc_length_mm)) " mm. A single weld's readings should lie in the ranges "
             "given (" (confidence) "); one that does not is a reason to look for the cause before the line is used."
         }
-        (parts::table("Settings to confirm and what the meters should show", &head, &body))
-        p.small { (parts::download("confirmation_welds", &data)) }
+        (parts::table_and_data("Settings to confirm and what the meters should show", &head, &body, "confirmation_welds", &data))
     }
 }

@@ -7,10 +7,10 @@ use meltlaw::heat::energy_per_melted_mass_mj_kg;
 use meltlaw::line::Node;
 use meltlaw::transition_current::TransitionCurrent;
 
-use super::parts::{self, head};
+use super::parts::{self, cell, ends, half_width, head, places_by, short_head, words_head};
 use crate::ReportInput;
 use crate::embedded::{csv, number, text};
-use crate::numbers::{self, confidence, feed, fixed, interval, places_for, signed};
+use crate::numbers::{confidence, feed, fixed, places_for, signed};
 
 /// The section.
 pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
@@ -28,10 +28,10 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
             } @else {
                 "Arc energy and heat input need a travel speed: state " code { "[line] travel_speed_mm_s" } ". "
             }
-            "The last column is what the arc takes for each kilogram of wire that it melts, losses into plate and air included."
+            "Energy per melted wire is what the arc takes for each kilogram of wire that it melts, losses into plate and air included."
         }
         (melting(nodes, record.confidence))
-        p.small { (parts::download("heat_and_melting", &data(nodes))) }
+        (into_the_weld(nodes, record.confidence))
         (transition(record.transition_current.as_ref()))
         (beside(input))
     }
@@ -41,42 +41,77 @@ fn spent(node: &Node, power_w: f64) -> f64 {
     energy_per_melted_mass_mj_kg(power_w, node.melting_rate_kg_h)
 }
 
+fn row_class(node: &Node) -> Option<&'static str> {
+    (node.support != "measured").then_some("extended")
+}
+
 fn melting(nodes: &[Node], level: f64) -> Markup {
-    let with_travel = nodes.iter().any(|n| n.heat_input_kj_mm.is_some());
     let head = html! { tr {
-        (head("wire feed", "m/min")) (head("melting rate", "kg/h")) (head("mean power", "W")) (head("interval", "W"))
-        @if with_travel {
-            (head("arc energy", "kJ/mm")) (head("interval", "kJ/mm")) (head("heat input", "kJ/mm")) (head("interval", "kJ/mm"))
-        }
-        (head("energy per melted wire", "MJ/kg")) (head("interval", "MJ/kg"))
+        (head("wire feed", "m/min")) (head("melting rate", "kg/h")) (head("its standard error", "kg/h"))
+        (head("power", "W")) (head("power low", "W")) (head("power high", "W"))
+        (head("energy per melted wire", "MJ/kg")) (head("energy low", "MJ/kg")) (head("energy high", "MJ/kg"))
     } };
+    let error = |n: &Node| n.melting_rate_kg_h * n.melting_rate_relative_se;
+    let rate = places_by(nodes.iter().map(error), 3);
+    let power = column_places(nodes, |n| n.power_mean_w_interval, 0);
+    let energy = column_places(nodes, energy_interval, 2);
     let body = html! {
         @for n in nodes {
-            tr class=[(n.support != "measured").then_some("extended")] {
-                th scope="row" { (parts::node_feed(n)) }
-                td.number { (numbers::rounded(n.melting_rate_kg_h, n.melting_rate_kg_h * n.melting_rate_relative_se).to_string()) }
-                (value_and_interval(Some(n.power_mean_w), n.power_mean_w_interval, 0))
-                @if with_travel {
-                    (value_and_interval(n.arc_energy_kj_mm, n.arc_energy_kj_mm_interval, 3))
-                    (value_and_interval(n.heat_input_kj_mm, n.heat_input_kj_mm_interval, 3))
-                }
-                (value_and_interval(Some(spent(n, n.power_mean_w)), n.power_mean_w_interval.map(|i| i.map(|p| spent(n, p))), 2))
+            tr class=[row_class(n)] {
+                (parts::at_feed(n))
+                (cell(n.melting_rate_kg_h, rate)) (cell(error(n), rate))
+                (value_and_ends(Some(n.power_mean_w), n.power_mean_w_interval, power))
+                (value_and_ends(Some(spent(n, n.power_mean_w)), energy_interval(n), energy))
             }
         }
     };
     let caption = format!(
-        "What each feed melts and spends (intervals of the mean at {}, melting rate ± its standard error)",
+        "What each feed melts and spends; low and high are the ends of {} intervals of the mean",
         confidence(level)
     );
-    parts::table(&caption, &head, &body)
+    parts::table_and_data(&caption, &head, &body, "heat_and_melting", &data(nodes))
 }
 
-/// Two cells; a dash where the line does not state it.
-fn value_and_interval(value: Option<f64>, ends: Option<[f64; 2]>, places: i32) -> Markup {
-    html! {
-        td { (value.map_or("–".to_owned(), |v| fixed(v, places))) }
-        td.number { (ends.map_or("–".to_owned(), |[low, high]| interval(low, high))) }
+/// Arc energy and heat input, where a travel speed is stated.
+fn into_the_weld(nodes: &[Node], level: f64) -> Markup {
+    if nodes.iter().all(|n| n.heat_input_kj_mm.is_none()) {
+        return html! {};
     }
+    let head = html! { tr {
+        (head("wire feed", "m/min"))
+        (head("arc energy", "kJ/mm")) (head("arc energy low", "kJ/mm")) (head("arc energy high", "kJ/mm"))
+        (head("heat input", "kJ/mm")) (head("heat input low", "kJ/mm")) (head("heat input high", "kJ/mm"))
+    } };
+    let arc = column_places(nodes, |n| n.arc_energy_kj_mm_interval, 3);
+    let heat = column_places(nodes, |n| n.heat_input_kj_mm_interval, 3);
+    let body = html! {
+        @for n in nodes {
+            tr class=[row_class(n)] {
+                (parts::at_feed(n))
+                (value_and_ends(n.arc_energy_kj_mm, n.arc_energy_kj_mm_interval, arc))
+                (value_and_ends(n.heat_input_kj_mm, n.heat_input_kj_mm_interval, heat))
+            }
+        }
+    };
+    let caption = format!(
+        "What goes into each millimetre of weld; low and high are the ends of {} intervals of the mean",
+        confidence(level)
+    );
+    parts::table_and_data(&caption, &head, &body, "heat_input", &heat_data(nodes))
+}
+
+fn energy_interval(node: &Node) -> Option<[f64; 2]> {
+    node.power_mean_w_interval.map(|i| i.map(|p| spent(node, p)))
+}
+
+/// Three cells.
+fn value_and_ends(value: Option<f64>, interval: Option<[f64; 2]>, places: i32) -> Markup {
+    html! { (cell(value, places)) (ends(interval, places)) }
+}
+
+/// Digits that the intervals of a column leave.
+fn column_places(nodes: &[Node], interval: fn(&Node) -> Option<[f64; 2]>, otherwise: i32) -> i32 {
+    places_by(nodes.iter().filter_map(interval).map(half_width), otherwise)
 }
 
 fn transition(band: Option<&TransitionCurrent>) -> Markup {
@@ -121,9 +156,11 @@ fn beside(input: &ReportInput<'_>) -> Markup {
 }
 
 fn one(weld: &BesideConstantVoltage, level: f64) -> Markup {
+    let remarks = weld.quantities.iter().any(|q| q.interval.is_none());
     let head = html! { tr {
-        th.text scope="col" { "quantity" } th.text scope="col" { "unit" } th scope="col" { "constant voltage" } th scope="col" { "pulsed" }
-        th scope="col" { "difference" } th scope="col" { "standard error" } th scope="col" { "interval" }
+        (words_head("quantity")) (short_head("unit")) (head("constant voltage", "")) (head("pulsed", ""))
+        (head("difference", "")) (head("its standard error", "")) (head("difference low", "")) (head("difference high", ""))
+        @if remarks { (words_head("remark")) }
     } };
     let body = html! {
         @for q in &weld.quantities {
@@ -131,28 +168,27 @@ fn one(weld: &BesideConstantVoltage, level: f64) -> Markup {
             tr {
                 th.text scope="row" { (words(q)) }
                 td.text.unit { (q.unit) }
-                td { (fixed(q.constant_voltage, places)) }
-                td { (fixed(q.pulsed, places)) }
-                td { (signed(q.difference, places)) }
-                td { (q.standard_error.map_or("–".to_owned(), |se| fixed(se, places))) }
-                td.number { @match q.interval {
-                    Some([low, high]) => { (signed(low, places)) " to " (signed(high, places)) }
-                    None => { (q.reason.as_deref().unwrap_or("–")) }
-                } }
+                (cell(q.constant_voltage, places)) (cell(q.pulsed, places)) (cell(q.difference, places))
+                (cell(q.standard_error, places)) (ends(q.interval, places))
+                @if remarks { td.text { @if q.interval.is_none() { (q.reason.as_deref().unwrap_or("no interval")) } } }
             }
         }
     };
     let speed = weld.travel_speed_mm_s.map_or(String::new(), |v| format!(", travel speed {} mm/s", feed(v)));
-    let caption =
-        format!("{} at {} m/min{speed} (intervals at {})", weld.trial, feed(weld.wire_feed_m_min), confidence(level));
+    let caption = format!(
+        "{} at {} m/min{speed}; low and high are the ends of {} intervals",
+        weld.trial,
+        feed(weld.wire_feed_m_min),
+        confidence(level)
+    );
     html! {
         (parts::table(&caption, &head, &body))
         ul {
             @if let Some(apart) = weld.extension_difference_mm {
-                li { "extension of the line less that of the weld: " (signed(apart.value, 1)) " ± " (fixed(apart.standard_error, 1)) " mm" }
+                li { "extension of the line less that of the weld: " (signed(apart.value, places_for(apart.standard_error))) " ± " (fixed(apart.standard_error, places_for(apart.standard_error))) " mm" }
             }
             @if let Some(apart) = weld.arc_length_difference_mm {
-                li { "arc length of the line less that of the weld: " (signed(apart.value, 1)) " ± " (fixed(apart.standard_error, 1)) " mm" }
+                li { "arc length of the line less that of the weld: " (signed(apart.value, places_for(apart.standard_error))) " ± " (fixed(apart.standard_error, places_for(apart.standard_error))) " mm" }
             }
             @for note in &weld.notes { li { (note) } }
         }
@@ -172,38 +208,50 @@ fn words(compared: &Compared) -> &str {
 }
 
 fn data(nodes: &[Node]) -> String {
-    const HEADER: [&str; 13] = [
+    const HEADER: [&str; 9] = [
         "wire_feed_m_min",
         "melting_rate_kg_h",
         "melting_rate_relative_se",
         "power_mean_w",
         "power_mean_w_low",
         "power_mean_w_high",
+        "energy_per_melted_mass_mj_kg",
+        "energy_per_melted_mass_mj_kg_low",
+        "energy_per_melted_mass_mj_kg_high",
+    ];
+    csv(
+        &HEADER,
+        nodes.iter().map(|n| {
+            let first = [n.wire_feed_m_min, n.melting_rate_kg_h, n.melting_rate_relative_se].map(number);
+            let spent = spent(n, n.power_mean_w);
+            let rest = [(Some(n.power_mean_w), n.power_mean_w_interval), (Some(spent), energy_interval(n))];
+            first.into_iter().chain(rest.into_iter().flat_map(with_ends)).collect()
+        }),
+    )
+}
+
+fn heat_data(nodes: &[Node]) -> String {
+    const HEADER: [&str; 7] = [
+        "wire_feed_m_min",
         "arc_energy_kj_mm",
         "arc_energy_kj_mm_low",
         "arc_energy_kj_mm_high",
         "heat_input_kj_mm",
         "heat_input_kj_mm_low",
         "heat_input_kj_mm_high",
-        "energy_per_melted_mass_mj_kg",
     ];
-    let end = |ends: Option<[f64; 2]>, which: usize| number(ends.map(|e| e[which]));
     csv(
         &HEADER,
         nodes.iter().map(|n| {
-            let mut cells: Vec<String> =
-                [n.wire_feed_m_min, n.melting_rate_kg_h, n.melting_rate_relative_se].map(number).to_vec();
-            for (value, ends) in [
-                (Some(n.power_mean_w), n.power_mean_w_interval),
-                (n.arc_energy_kj_mm, n.arc_energy_kj_mm_interval),
-                (n.heat_input_kj_mm, n.heat_input_kj_mm_interval),
-            ] {
-                cells.extend([number(value), end(ends, 0), end(ends, 1)]);
-            }
-            cells.push(number(spent(n, n.power_mean_w)));
-            cells
+            let pairs =
+                [(n.arc_energy_kj_mm, n.arc_energy_kj_mm_interval), (n.heat_input_kj_mm, n.heat_input_kj_mm_interval)];
+            std::iter::once(number(n.wire_feed_m_min)).chain(pairs.into_iter().flat_map(with_ends)).collect()
         }),
     )
+}
+
+fn with_ends((value, ends): (Option<f64>, Option<[f64; 2]>)) -> [String; 3] {
+    [number(value), number(ends.map(|e| e[0])), number(ends.map(|e| e[1]))]
 }
 
 fn beside_data(all: &[BesideConstantVoltage]) -> String {

@@ -5,12 +5,12 @@ use meltlaw::laws::{Coefficient, FittedLaw};
 
 use super::equations::equations;
 use super::law_diagnosis;
-use super::parts::{self, head};
+use super::parts::{self, cell, head, short_head, words_head};
 use super::verdict::sentence;
 use crate::ReportInput;
 use crate::embedded::{csv, number, text};
 use crate::figures::{Drawn, Figures};
-use crate::numbers::{self, fixed, power_of_ten, significant};
+use crate::numbers::{self, power_of_ten, significant};
 use crate::words;
 
 /// The section.
@@ -22,7 +22,7 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             (equations(name, law))
             (ended(name, law))
             (coefficients(name, law, input.laws.confidence))
-            (stated_beforehand(law))
+            (stated_beforehand(name, law))
             (parts::figures(drawn, true))
             @if name == "detachment" && !figures.detachment.is_empty() {
                 p { a href="#window" { "The map of the window and the trials on it" } "." }
@@ -68,7 +68,7 @@ fn ended(name: &str, law: &FittedLaw) -> Markup {
 }
 
 /// The power of ten that a row of numbers shares, and the places that the error leaves.
-fn scale(c: &Coefficient) -> (i32, i32) {
+pub(super) fn scale(c: &Coefficient) -> (i32, i32) {
     let error = c.standard_error_with_calibration.or(c.standard_error).unwrap_or(f64::NAN);
     let power = numbers::rounded(c.value.unwrap_or(f64::NAN), error).power;
     let places = if error > 0.0 { numbers::places_for(error / 10f64.powi(power)) } else { 3 };
@@ -79,31 +79,33 @@ fn coefficients(name: &str, law: &FittedLaw, confidence: f64) -> Markup {
     if law.coefficients.is_empty() {
         return html! { p { "It has no coefficients." } };
     }
+    let level = numbers::confidence(confidence);
     let head = html! { tr {
-        th.text scope="col" { "coefficient" } th.text scope="col" { "unit" } th scope="col" { "value" }
-        th scope="col" { "standard error from the trials" } th scope="col" { "with calibration" }
-        th scope="col" { (numbers::confidence(confidence)) " interval" } th.text scope="col" { "method" }
+        (words_head("coefficient")) (words_head("meaning")) (short_head("unit")) (head("value", ""))
+        (head("standard error from the trials", "")) (head("with calibration", ""))
+        (head(&format!("{level} low"), "")) (head(&format!("{level} high"), "")) (words_head("interval by"))
     } };
     let body = html! {
         @for (key, c) in ordered(law) {
             @let (symbol, meaning) = words::coefficient(key);
             @let (power, places) = scale(c);
-            @let shown = |value: Option<f64>| value.map_or("unknown".to_owned(), |v| fixed(v / 10f64.powi(power), places));
+            @let shown = |value: Option<f64>| cell(value.map(|v| v / 10f64.powi(power)), places);
             tr {
-                th.text scope="row" { (symbol) " " span.soft { (key) } @if !meaning.is_empty() { br; span.small { (meaning) } } }
-                td.text.unit { @if power != 0 { (power_of_ten(power)) " " } (words::unit(&c.unit)) }
-                td { (shown(c.value)) }
-                td { (shown(c.standard_error)) }
-                td { (shown(c.standard_error_with_calibration)) }
-                td.number {
+                th.text scope="row" { (symbol) " " span.soft { (key) } }
+                td.text { (meaning) }
+                td.text.unit { (unit(&c.unit, power)) }
+                (shown(c.value)) (shown(c.standard_error)) (shown(c.standard_error_with_calibration))
+                (shown(c.interval[0])) (shown(c.interval[1]))
+                td.text {
+                    (c.interval_method)
                     @match c.interval {
-                        [Some(low), Some(high)] => { (shown(Some(low))) " to " (shown(Some(high))) }
-                        [Some(low), None] => { "above " (shown(Some(low))) }
-                        [None, Some(high)] => { "below " (shown(Some(high))) }
-                        [None, None] => { "open" }
+                        [Some(_), Some(_)] => {}
+                        [Some(_), None] => { ", open above" }
+                        [None, Some(_)] => { ", open below" }
+                        [None, None] => { ", open" }
                     }
+                    @if let Some(reason) = &c.reason { " – " (reason) }
                 }
-                td.text { (c.interval_method) @if let Some(reason) = &c.reason { " – " (reason) } }
             }
         }
     };
@@ -122,44 +124,53 @@ fn coefficients(name: &str, law: &FittedLaw, confidence: f64) -> Markup {
         "high",
         "interval_method",
     ];
-    html! {
-        (parts::table(&format!("Coefficients of the {}", words::law(name)), &head, &body))
-        p.small { (parts::download(&format!("coefficients_{name}"), &csv(&columns, rows))) }
-    }
+    let caption = format!("Coefficients of the {}", words::law(name));
+    parts::table_and_data(&caption, &head, &body, &format!("coefficients_{name}"), &csv(&columns, rows))
+}
+
+/// A unit with the power of ten that was taken out of the numbers.
+pub(super) fn unit(of: &str, power: i32) -> String {
+    let unit = words::unit(of);
+    if power == 0 { unit } else { format!("{} {unit}", power_of_ten(power)) }
 }
 
 /// Prior knowledge that the study states, beside what the trials alone say.
-fn stated_beforehand(law: &FittedLaw) -> Markup {
+fn stated_beforehand(name: &str, law: &FittedLaw) -> Markup {
     let stated: Vec<_> = ordered(law).into_iter().filter_map(|(key, c)| Some((key, c, c.prior.as_ref()?))).collect();
     if stated.is_empty() {
         return html! {};
     }
     let head = html! { tr {
-        th.text scope="col" { "coefficient" } th.text scope="col" { "unit" } th scope="col" { "stated" }
-        th scope="col" { "trials alone" } th scope="col" { "together" } (head("share of the statement", "%"))
-        th scope="col" { "apart, standard errors" } th.text scope="col" { "what to do" } th.text scope="col" { "stated from" }
+        (words_head("coefficient")) (short_head("unit")) (head("stated", "")) (head("its standard deviation", ""))
+        (head("trials alone", "")) (head("their standard error", "")) (head("together", "")) (head("share of the statement", "%"))
+        (head("apart", "standard errors")) (words_head("what to do")) (words_head("stated from"))
     } };
-    let with_error = |value: Option<f64>, error: Option<f64>| match (value, error) {
-        (Some(v), Some(e)) => format!("{} ± {}", significant(v, 4), significant(e, 2)),
-        (Some(v), None) => significant(v, 4),
-        (None, _) => "not determined".to_owned(),
-    };
     let body = html! {
-        @for (key, c, p) in stated {
+        @for (key, c, p) in &stated {
+            @let (power, places) = scale(c);
+            @let of = |value: Option<f64>| value.map(|v| v / 10f64.powi(power));
+            @let (stated_error, alone_error) = (of(Some(p.standard_deviation)), of(p.without_standard_error));
+            @let [stated_places, alone_places] = [stated_error, alone_error].map(|e| e.map_or(places, numbers::places_for));
             tr {
-                th.text scope="row" { (words::coefficient(key).0) }
-                td.text { (words::unit(&c.unit)) }
-                td { (with_error(Some(p.mean), Some(p.standard_deviation))) }
-                td { (with_error(p.without, p.without_standard_error)) }
-                td { (with_error(c.value, c.standard_error)) }
-                td { (fixed(100.0 * p.share, 0)) }
-                td { (p.distance.map_or("–".to_owned(), |d| numbers::signed(d, 1))) }
-                td.text { (p.reading.action) }
+                th.text scope="row" { (words::coefficient(key).0) " " span.soft { (key) } }
+                td.text.unit { (unit(&c.unit, power)) }
+                (cell(of(Some(p.mean)), stated_places)) (cell(stated_error, stated_places))
+                (cell(of(p.without), alone_places)) (cell(alone_error, alone_places))
+                (cell(of(c.value), places)) (cell(100.0 * p.share, 0)) (cell(p.distance, 1))
+                td.text { (p.reading.action) @if let Some(reason) = &p.reason { " – " (reason) } }
                 td.text { (p.source) }
             }
         }
     };
-    html! { (parts::table("Knowledge stated in the study that takes part in the fit (value ± standard error)", &head, &body)) }
+    let columns =
+        ["coefficient", "unit", "stated", "stated_sd", "trials_alone", "trials_alone_se", "share", "distance"];
+    let rows = stated.iter().map(|(key, c, p)| {
+        let stated = [Some(p.mean), Some(p.standard_deviation), p.without, p.without_standard_error];
+        let numbers = stated.into_iter().chain([Some(p.share), p.distance]).map(number);
+        [text(key), text(&c.unit)].into_iter().chain(numbers).collect()
+    });
+    let caption = "Knowledge stated in the study that takes part in the fit";
+    parts::table_and_data(caption, &head, &body, &format!("stated_{name}"), &csv(&columns, rows))
 }
 
 /// Coefficients in the law's order, then any that the order does not name.
@@ -196,33 +207,37 @@ fn trials(name: &str, law: &FittedLaw) -> Markup {
     if law.diagnostics.is_empty() {
         return html! {};
     }
-    let places = if name == "detachment" { 3 } else { 2 };
+    let usual = if name == "detachment" { 3 } else { 2 };
+    let places = law.residual_standard_deviation.map_or(usual, numbers::places_for);
     let unit = words::law_unit(name, &law.residual_unit);
     let head = html! { tr {
-        th.text scope="col" { "trial" } (head("measured", unit)) (head("fitted", unit)) (head("difference", unit))
-        th scope="col" { "studentised" } th scope="col" { "leverage" } th scope="col" { "Cook’s distance" } th.text scope="col" { "stands out" }
+        (words_head("trial")) (head("measured", unit)) (head("fitted", unit)) (head("difference", unit))
+        (head("studentised", "")) (head("leverage", "")) (head("Cook’s distance", "")) (words_head("stands out"))
     } };
-    let shown = |value: Option<f64>, places: i32| value.map_or("–".to_owned(), |v| fixed(v, places));
     let body = html! {
         @for d in &law.diagnostics {
             tr {
                 th.text scope="row" { (d.trial) }
-                td { (fixed(d.fitted + d.residual, places)) }
-                td { (fixed(d.fitted, places)) }
-                td { (numbers::signed(d.residual, places)) }
-                td { (shown(d.studentised_residual, 2)) }
-                td { (shown(d.leverage, 3)) }
-                td { (shown(d.cooks_distance, 3)) }
+                (cell(d.fitted + d.residual, places)) (cell(d.fitted, places)) (cell(d.residual, places))
+                (cell(d.studentised_residual, 2)) (cell(d.leverage, 3)) (cell(d.cooks_distance, 3))
                 td.text { (d.flags.join("; ")) }
             }
         }
     };
+    let columns =
+        ["trial", "measured", "fitted", "residual", "studentised_residual", "leverage", "cooks_distance", "flags"];
+    let rows = law.diagnostics.iter().map(|d| {
+        let values = [Some(d.fitted + d.residual), Some(d.fitted), Some(d.residual)];
+        let numbers = values.into_iter().chain([d.studentised_residual, d.leverage, d.cooks_distance]).map(number);
+        std::iter::once(text(&d.trial)).chain(numbers).chain([text(&d.flags.join("; "))]).collect()
+    });
+    let data = csv(&columns, rows);
     let reasons: std::collections::BTreeSet<&str> =
         law.diagnostics.iter().filter_map(|d| d.reason.as_deref()).collect();
     html! {
         details {
             summary { "All " (law.diagnostics.len()) " trials against the " (words::law(name)) }
-            (parts::table(&format!("Trials against the {}", words::law(name)), &head, &body))
+            (parts::table_and_data(&format!("Trials against the {}", words::law(name)), &head, &body, &format!("trials_{name}"), &data))
             @for reason in reasons { p.small { "Where numbers are missing: " (reason) "." } }
         }
     }

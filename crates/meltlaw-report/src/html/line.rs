@@ -3,14 +3,14 @@
 use maud::{Markup, html};
 use meltlaw::line::{Node, Sensitivity};
 
-use super::parts::{self, head};
+use super::parts::{self, cell, ends, half_width, head, places_by, short_head, words_head};
 use super::{heat, live};
 use crate::ReportInput;
-use crate::columns::columns;
+use crate::columns::{column, columns};
 use crate::composing;
 use crate::embedded::{csv, number};
 use crate::figures::Figures;
-use crate::numbers::{self, feed, fixed, interval, signed};
+use crate::numbers::{self, feed};
 use crate::words;
 
 /// The section.
@@ -33,11 +33,10 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             (parts::pinned_legend())
         }
         (effects(nodes, input.line.confidence))
-        p.small { (parts::download("line_nodes", &data(nodes))) }
         h3 id="heat" { "Heat and melting" }
         (heat::section(input))
         h3 { "What moves the arc" }
-        p { "With all settings held. The last column of each group is the change of background current that brings the arc length back." }
+        p { "With all settings held. The background to restore is the change of background current that brings the arc length back." }
         (sensitivities(nodes))
         (remarks(nodes))
     }
@@ -48,90 +47,86 @@ fn row_class(node: &Node) -> Option<&'static str> {
 }
 
 fn settings(nodes: &[Node]) -> Markup {
+    let pinned = composing::pinned(nodes).next().is_some();
     let head = html! { tr {
         (head("wire feed", "m/min")) (head("pulse current", "A")) (head("pulse time", "ms")) (head("frequency", "Hz"))
         (head("background current", "A")) (head("background time", "ms")) (head("rise", "A/ms")) (head("fall", "A/ms"))
-        th.text scope="col" { "support" } th.text scope="col" { "limits that bind" }
+        @if pinned { (parts::pinned_head()) }
+        (short_head("support")) (words_head("limits that bind"))
     } };
     let body = html! {
         @for n in nodes {
             tr class=[row_class(n)] {
-                th scope="row" { (parts::node_feed(n)) }
-                td { (parts::set(n, "pulse_current_a", n.pulse_current_a, 1)) }
-                td { (parts::set(n, "pulse_time_ms", n.pulse_time_ms, 3)) }
-                td { (parts::set(n, "pulse_frequency_hz", n.pulse_frequency_hz, 1)) }
-                td { (fixed(n.background_current_a, 1)) }
-                td { (fixed(n.background_time_ms, 2)) }
-                td { (fixed(n.rise_a_per_ms, 0)) }
-                td { (fixed(n.fall_a_per_ms, 0)) }
-                td.text { (n.support) }
+                (parts::at_feed(n))
+                (cell(n.pulse_current_a, 1)) (cell(n.pulse_time_ms, 3)) (cell(n.pulse_frequency_hz, 1))
+                (cell(n.background_current_a, 1)) (cell(n.background_time_ms, 2)) (cell(n.rise_a_per_ms, 0)) (cell(n.fall_a_per_ms, 0))
+                @if pinned { (parts::pinned(n)) }
+                td.text.short { (n.support) }
                 td.text { (words::listed(&n.limits.iter().map(|l| words::plain(l)).collect::<Vec<_>>())) }
             }
         }
     };
-    parts::table("What to set", &head, &body)
+    parts::table_and_data("What to set", &head, &body, "line_nodes", &data(nodes))
 }
 
+/// What the heat tables do not show already.
 fn effects(nodes: &[Node], confidence: f64) -> Markup {
-    let with_travel = nodes.iter().any(|n| n.heat_input_kj_mm.is_some());
-    let confidence = numbers::confidence(confidence);
     let head = html! { tr {
-        (head("wire feed", "m/min")) (head("mean current", "A")) (head("RMS current", "A")) (head("mean voltage", "V")) (head("interval", "V"))
-        (head("mean power", "W")) (head("melting rate", "kg/h")) (head("drop", "mm")) (head("one drop", "%")) (head("interval", "%"))
-        (head("background that balances", "A"))
-        @if with_travel { (head("heat input", "kJ/mm")) }
+        (head("wire feed", "m/min")) (head("mean current", "A")) (head("RMS current", "A"))
+        (head("voltage", "V")) (head("voltage low", "V")) (head("voltage high", "V")) (head("drop", "mm"))
+        (head("one drop", "%")) (head("one drop low", "%")) (head("one drop high", "%"))
+        (head("balancing background low", "A")) (head("balancing background high", "A"))
     } };
+    let volt_places = places_by(nodes.iter().map(|n| half_width(n.voltage_mean_v_interval)), 2);
+    let balance_places = places_by(nodes.iter().map(|n| half_width(n.balancing_background_current_a_interval)), 1);
     let body = html! {
         @for n in nodes {
             @let volts = n.voltage_mean_v_interval;
             @let drop = n.one_drop_probability;
             @let balance = n.balancing_background_current_a_interval;
             tr class=[row_class(n)] {
-                th scope="row" { (parts::node_feed(n)) }
-                td { (fixed(n.current_mean_a, 1)) }
-                td { (fixed(n.current_rms_a, 1)) }
-                td { (fixed(n.voltage_mean_v, numbers::places_for((volts[1] - volts[0]) / 2.0))) }
-                td.number { (interval(volts[0], volts[1])) }
-                td { (fixed(n.power_mean_w, 0)) }
-                td.number { (numbers::rounded(n.melting_rate_kg_h, n.melting_rate_kg_h * n.melting_rate_relative_se).to_string()) }
-                td { (fixed(n.drop_diameter_mm, 2)) }
-                td { (fixed(100.0 * drop.value, 1)) }
-                td.number { (fixed(100.0 * drop.interval[0], 1)) " to " (fixed(100.0 * drop.interval[1], 1)) }
-                td.number { (interval(balance[0], balance[1])) }
-                @if with_travel { td { (n.heat_input_kj_mm.map_or(String::new(), |h| fixed(h, 3))) } }
+                (parts::at_feed(n))
+                (cell(n.current_mean_a, 1)) (cell(n.current_rms_a, 1))
+                (cell(n.voltage_mean_v, volt_places)) (ends(volts, volt_places)) (cell(n.drop_diameter_mm, 3))
+                (cell(100.0 * drop.value, 1)) (ends(drop.interval.map(|p| 100.0 * p), 1))
+                (ends(balance, balance_places))
             }
         }
     };
-    html! {
-        (parts::table(&format!("What it does (intervals at {confidence}, melting rate ± its standard error)"), &head, &body))
-    }
+    let caption =
+        format!("What it does; low and high are the ends of {} intervals of the mean", numbers::confidence(confidence));
+    parts::table_and_data(&caption, &head, &body, "line_effects", &effects_data(nodes))
 }
 
 /// What is changed, and what that does.
-type Group = (&'static str, fn(&Node) -> Sensitivity);
+type Group = (&'static str, &'static str, fn(&Node) -> Sensitivity);
+
+const CHANGED: [Group; 3] = [
+    ("distance +1\u{a0}mm", "ctwd", |n| n.sensitivities.ctwd),
+    ("feed +1\u{a0}%", "wire_feed", |n| n.sensitivities.wire_feed),
+    ("diameter +1\u{a0}%", "wire_diameter", |n| n.sensitivities.wire_diameter),
+];
 
 fn sensitivities(nodes: &[Node]) -> Markup {
-    let groups: [Group; 3] = [
-        ("contact-tip-to-work distance +1 mm", |n| n.sensitivities.ctwd),
-        ("wire feed +1 %", |n| n.sensitivities.wire_feed),
-        ("wire diameter +1 %", |n| n.sensitivities.wire_diameter),
-    ];
-    let head = html! {
-        tr { th scope="col" rowspan="2" { "wire feed " span.unit { "m/min" } } @for (name, _) in &groups { th scope="colgroup" colspan="3" { (name) } } }
-        tr { @for _ in &groups { (head("arc length", "mm")) (head("voltage", "V")) (head("to restore", "A")) } }
-    };
+    let head = html! { tr {
+        (head("wire feed", "m/min"))
+        @for (name, ..) in CHANGED {
+            (head(&format!("{name}: arc length"), "mm")) (head(&format!("{name}: voltage"), "V")) (head(&format!("{name}: background to restore"), "A"))
+        }
+    } };
     let body = html! {
         @for n in nodes {
             tr class=[row_class(n)] {
-                th scope="row" { (parts::node_feed(n)) }
-                @for (_, of) in &groups {
+                (parts::at_feed(n))
+                @for (.., of) in CHANGED {
                     @let s = of(n);
-                    td { (signed(s.arc_length_mm, 2)) } td { (signed(s.voltage_mean_v, 2)) } td { (signed(s.background_current_a, 1)) }
+                    (cell(s.arc_length_mm, 2)) (cell(s.voltage_mean_v, 2)) (cell(s.background_current_a, 1))
                 }
             }
         }
     };
-    parts::table("Changes at each node", &head, &body)
+    let caption = "Changes with contact-tip-to-work distance, wire feed and wire diameter";
+    parts::table_and_data(caption, &head, &body, "sensitivities", &sensitivities_data(nodes))
 }
 
 fn remarks(nodes: &[Node]) -> Markup {
@@ -158,6 +153,41 @@ fn data(nodes: &[Node]) -> String {
         nodes.iter().map(|n| {
             let numbers = columns().map(|(_, of)| number(of(n)));
             numbers.chain([n.support.clone(), n.pinned.join(" "), n.limits.join(" ")]).collect()
+        }),
+    )
+}
+
+fn effects_data(nodes: &[Node]) -> String {
+    const SHOWN: [&str; 12] = [
+        "wire_feed_m_min",
+        "current_mean_a",
+        "current_rms_a",
+        "voltage_mean_v",
+        "voltage_mean_v_low",
+        "voltage_mean_v_high",
+        "drop_diameter_mm",
+        "one_drop_probability",
+        "one_drop_probability_low",
+        "one_drop_probability_high",
+        "balancing_background_current_a_low",
+        "balancing_background_current_a_high",
+    ];
+    csv(&SHOWN, nodes.iter().map(|n| SHOWN.iter().map(|name| number(column(n, name))).collect()))
+}
+
+fn sensitivities_data(nodes: &[Node]) -> String {
+    const MEANT: [&str; 3] = ["arc_length_mm", "voltage_mean_v", "background_current_a"];
+    let names: Vec<String> =
+        CHANGED.iter().flat_map(|(_, key, _)| MEANT.map(|quantity| format!("{key}_{quantity}"))).collect();
+    let header: Vec<&str> = std::iter::once("wire_feed_m_min").chain(names.iter().map(String::as_str)).collect();
+    csv(
+        &header,
+        nodes.iter().map(|n| {
+            let changes = CHANGED.iter().flat_map(|(.., of)| {
+                let s = of(n);
+                [s.arc_length_mm, s.voltage_mean_v, s.background_current_a]
+            });
+            std::iter::once(n.wire_feed_m_min).chain(changes).map(number).collect()
         }),
     )
 }

@@ -3,10 +3,10 @@
 use maud::{Markup, html};
 use meltlaw::line::Influence;
 
-use super::parts;
+use super::parts::{self, cell, head, short_head, words_head};
 use crate::ReportInput;
 use crate::embedded::{csv, number, text};
-use crate::numbers::{feed, signed};
+use crate::numbers::places_for;
 
 /// Trials shown for each quantity.
 const SHOWN: usize = 4;
@@ -20,8 +20,8 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
     let mut quantities: Vec<(&str, &str)> = all.iter().map(|i| (i.law.as_str(), i.quantity.as_str())).collect();
     quantities.dedup();
     let head = html! { tr {
-        th.text scope="col" { "without the trial" } th.text scope="col" { "this moves" } th.text scope="col" { "unit" } th scope="col" { "by at most" }
-        (parts::head("at wire feed", "m/min")) th scope="col" { "standard errors" }
+        (words_head("without the trial")) (words_head("this moves")) (short_head("unit")) (head("by at most", ""))
+        (head("at wire feed", "m/min")) (head("standard errors", ""))
     } };
     let body = html! {
         @for (law, quantity) in &quantities {
@@ -30,9 +30,9 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
                     th.text scope="row" { (i.trial) }
                     td.text { (i.quantity) }
                     td.text.unit { (i.unit) }
-                    td { (signed(i.largest, places(&i.unit))) }
-                    td { (feed(i.at_wire_feed_m_min)) }
-                    td { @if let Some(over) = i.standard_errors { (signed(over, 2)) } @else { "–" } }
+                    (cell(i.largest, places(i)))
+                    (cell(i.at_wire_feed_m_min, 2))
+                    (cell(i.standard_errors, 2))
                 }
             }
         }
@@ -52,8 +52,7 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
     html! {
         h3 { "What single trials do to the line" }
         p { "Each row says how far the nodes would move if that trial were left out. A change of less than one standard error is what a trial is there for; more means that the line rests on it, and that a second weld at its setting is worth its wire." }
-        (parts::table("Trials that move the line most", &head, &body))
-        p.small { (parts::download("line_influence", &csv(&header, rows))) }
+        (parts::table_and_data("Trials that move the line most", &head, &body, "line_influence", &csv(&header, rows)))
     }
 }
 
@@ -65,6 +64,11 @@ fn most<'a>(all: &'a [Influence], law: &str, quantity: &str) -> Vec<&'a Influenc
     of_it
 }
 
-fn places(unit: &str) -> i32 {
-    if unit == "V" { 2 } else { 3 }
+/// The digits that the standard error of the quantity leaves.
+fn places(change: &Influence) -> i32 {
+    match change.standard_errors {
+        Some(over) if over != 0.0 => places_for((change.largest / over).abs()),
+        _ if change.unit == "V" => 2,
+        _ => 3,
+    }
 }

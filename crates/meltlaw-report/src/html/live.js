@@ -199,7 +199,9 @@
     const mean = s === null ? [] : [0, time_ms].map((t) => [t, s.current_mean_a]);
     element("waveform-current").setAttribute("points", points(corners));
     element("waveform-mean").setAttribute("points", points(mean));
-    element("waveform-seen").textContent = s === null ? "no setting" : waveformSeen(s);
+    const seen = s === null ? "no setting" : waveformSeen(s);
+    element("waveform-seen").textContent = seen;
+    element("waveform-words").textContent = `${seen}.`;
     const csv = ["time_ms,current_a", ...corners.map((corner) => corner.join(","))].join("\n");
     element("waveform-data").href = `data:text/csv;charset=utf-8,${encodeURIComponent(`${csv}\n`)}`;
   }

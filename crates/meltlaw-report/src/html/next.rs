@@ -10,7 +10,7 @@ use super::verdict::sentence;
 use super::{confirmation, diagnostics, improve, parts};
 use crate::ReportInput;
 use crate::embedded::{csv, number};
-use crate::numbers::{feed, significant};
+use crate::numbers::{feed, places_of};
 use crate::words;
 
 /// The section.
@@ -87,7 +87,7 @@ fn wider(input: &ReportInput<'_>) -> Markup {
             @let (name, unit, factor) = words::variable(variable);
             tr {
                 th.text scope="row" { (if end.side == "low" { "lower" } else { "upper" }) }
-                td { (feed(trial.wire_feed_m_min)) } td.text { (name) } td { (significant(factor * trial.value, 3)) } td.text { (unit) }
+                td { (feed(trial.wire_feed_m_min)) } td.text { (name) } (parts::cell(factor * trial.value, places_of(factor * trial.value, 3))) td.text { (unit) }
                 td { (feed(end.wire_feed_m_min)) } td { (feed(trial.end_m_min)) }
             }
         }

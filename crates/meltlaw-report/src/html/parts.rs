@@ -6,10 +6,10 @@ use meltlaw::line::Node;
 
 use crate::ReportInput;
 use crate::colours::Colour;
-use crate::composing;
 use crate::embedded;
 use crate::figures::Drawn;
 use crate::numbers;
+use crate::words;
 
 /// Wire, gas and conditions in one line.
 pub(crate) fn subject(input: &ReportInput<'_>) -> Markup {
@@ -69,6 +69,9 @@ pub(crate) fn inline(svg: &str) -> String {
 }
 
 /// A table in a box of its own that scrolls where the page is narrow.
+///
+/// It must paste cleanly into a spreadsheet: one row of heads, one value a cell, and in each column either
+/// words (class `text`, in the head too) or nothing but numbers ([`cell`]) and empty cells.
 pub(crate) fn table(caption: &str, head: &Markup, body: &Markup) -> Markup {
     html! {
         div.scroll tabindex="0" role="region" aria-label=(caption) {
@@ -81,24 +84,76 @@ pub(crate) fn table(caption: &str, head: &Markup, body: &Markup) -> Markup {
     }
 }
 
-/// A setting with the mark of pinned values where the study fixes it.
-pub(crate) fn set(node: &Node, setting: &str, value: f64, places: i32) -> Markup {
-    html! { (numbers::fixed(value, places)) @if let Some(mark) = composing::mark(node, setting) { (mark) } }
+/// A table with its numbers in full, one click away under `name`.
+pub(crate) fn table_and_data(caption: &str, head: &Markup, body: &Markup, name: &str, csv: &str) -> Markup {
+    html! {
+        (table(caption, head, body))
+        p.small { (download(name, csv)) }
+    }
 }
 
-/// The feed of a node, marked where the study fixes a setting there.
-pub(crate) fn node_feed(node: &Node) -> Markup {
-    html! { (numbers::feed(node.wire_feed_m_min)) @if !node.pinned.is_empty() { (composing::PINNED) } }
+/// A cell with a number, empty where there is none.
+pub(crate) fn cell(value: impl Into<Option<f64>>, places: i32) -> Markup {
+    html! { td { (numbers::in_cell(value, places)) } }
 }
 
-/// What the mark of pinned values means.
+/// Two cells with the ends of an interval.
+pub(crate) fn ends(ends: impl Into<Option<[f64; 2]>>, places: i32) -> Markup {
+    let ends = ends.into();
+    html! { (cell(ends.map(|e| e[0]), places)) (cell(ends.map(|e| e[1]), places)) }
+}
+
+/// Digits after the decimal point for a column of values with these errors (half widths of intervals, or
+/// standard errors): two digits on the middle one, so that a column has one number of places.
+pub(crate) fn places_by(errors: impl IntoIterator<Item = f64>, otherwise: i32) -> i32 {
+    let mut errors: Vec<f64> = errors.into_iter().filter(|e| e.is_finite() && *e > 0.0).collect();
+    errors.sort_by(f64::total_cmp);
+    errors.get(errors.len() / 2).map_or(otherwise, |error| numbers::places_for(*error))
+}
+
+/// Half the width of an interval.
+pub(crate) fn half_width([low, high]: [f64; 2]) -> f64 {
+    (high - low).abs() / 2.0
+}
+
+/// The head of a node's row: its feed.
+pub(crate) fn at_feed(node: &Node) -> Markup {
+    html! { th scope="row" { (numbers::in_cell(node.wire_feed_m_min, 2)) } }
+}
+
+/// Whether the study fixes any setting; a table of settings then has a column that says which.
+pub(crate) fn any_pinned(nodes: &[&Node]) -> bool {
+    nodes.iter().any(|n| !n.pinned.is_empty())
+}
+
+/// The head of that column.
+pub(crate) fn pinned_head() -> Markup {
+    html! { (words_head("pinned by the study")) }
+}
+
+/// The settings that the study fixes at a node.
+pub(crate) fn pinned(node: &Node) -> Markup {
+    html! { td.text { (words::listed(&node.pinned.iter().map(|p| words::setting(p).to_owned()).collect::<Vec<_>>())) } }
+}
+
+/// What pinned values are.
 pub(crate) fn pinned_legend() -> Markup {
-    html! { p.small { (composing::PINNED) " pinned by the study: " a href="#composing" { "how the settings were chosen" } "." } }
+    html! { p.small { "A pinned value is the study’s own decision: " a href="#composing" { "how the settings were chosen" } "." } }
 }
 
-/// A column's head with its unit below.
+/// The head of a column of words.
+pub(crate) fn words_head(name: &str) -> Markup {
+    html! { th.text scope="col" { (name) } }
+}
+
+/// The head of a column of short words, which takes no more room than they need.
+pub(crate) fn short_head(name: &str) -> Markup {
+    html! { th.text.short scope="col" { (name) } }
+}
+
+/// The head of a column of numbers with its unit below.
 pub(crate) fn head(name: &str, unit: &str) -> Markup {
-    html! { th scope="col" { (name) " " span.unit { (unit) } } }
+    html! { th scope="col" { (name) @if !unit.is_empty() { " " span.unit { (unit) } } } }
 }
 
 /// Expected, seen, do.

@@ -7,8 +7,9 @@ use meltlaw::line::{Budget, Node};
 
 use super::{ends, improve, parts};
 use crate::ReportInput;
+use crate::embedded::{csv, number, text};
 use crate::figures::Figures;
-use crate::numbers::{feed, percent, significant};
+use crate::numbers::significant;
 use crate::words;
 
 type Shares = fn(&Budget) -> &BTreeMap<String, f64>;
@@ -59,25 +60,37 @@ fn of_the_draws(input: &ReportInput<'_>) -> Markup {
 fn budget(nodes: &[Node]) -> Markup {
     let quantities: [(&str, Shares); 3] =
         [("melting rate", |b| &b.melting_rate), ("one drop", |b| &b.one_drop_probability), ("voltage", |b| &b.voltage)];
-    let largest = |shares: &BTreeMap<String, f64>| -> Option<(String, f64)> {
-        let most = shares.iter().max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(a.0)))?;
-        Some((words::contributor(most.0), *most.1))
-    };
     let head = html! { tr {
         (parts::head("wire feed", "m/min"))
-        @for (name, _) in &quantities { th.text scope="col" { (name) ": largest part" } }
+        @for (name, _) in &quantities { (parts::words_head(&format!("{name}: largest part"))) (parts::head(&format!("{name}: its share"), "%")) }
     } };
     let body = html! {
         @for n in nodes {
             tr {
-                th scope="row" { (feed(n.wire_feed_m_min)) }
+                (parts::at_feed(n))
                 @for (_, shares) in &quantities {
-                    td.text { @if let Some((name, share)) = largest(shares(&n.budget)) { (name) ", " (percent(share)) } }
+                    @let most = largest(shares(&n.budget));
+                    td.text { @if let Some((name, _)) = most { (words::contributor_in_short(name)) } }
+                    // A tenth of a per cent: the whole is not to be read into 99.7.
+                    (parts::cell(most.map(|(_, share)| 100.0 * share), 1))
                 }
             }
         }
     };
-    html! { details { summary { "What limits each node most" } (parts::table("What limits each node most (share of variance)", &head, &body)) } }
+    let rows = nodes.iter().flat_map(|n| {
+        let most = quantities.iter().filter_map(|(name, shares)| Some((*name, largest(shares(&n.budget))?)));
+        most.map(|(name, (part, share))| vec![number(n.wire_feed_m_min), name.to_owned(), text(part), number(share)])
+    });
+    let data = csv(&["wire_feed_m_min", "quantity", "largest_part", "share_of_variance"], rows);
+    html! { details {
+        summary { "What limits each node most" }
+        (parts::table_and_data("What limits each node most (share of variance)", &head, &body, "largest_parts", &data))
+    } }
+}
+
+fn largest(shares: &BTreeMap<String, f64>) -> Option<(&str, f64)> {
+    let most = shares.iter().max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(a.0)))?;
+    Some((most.0, *most.1))
 }
 
 fn calibration(input: &ReportInput<'_>) -> Markup {

@@ -1,12 +1,12 @@
 //! How surprised the other trials are by each weld, as 'one in so many'.
 
 use maud::{Markup, html};
-use meltlaw::laws::TrialDiagnostic;
+use meltlaw::laws::{FittedLaw, TrialDiagnostic};
 
-use super::parts;
+use super::parts::{self, cell, head, short_head, words_head};
 use crate::ReportInput;
 use crate::embedded::{csv, number, text};
-use crate::numbers::{fixed, signed};
+use crate::numbers::{self, fixed, in_cell, places_of};
 use crate::words;
 
 /// Welds shown.
@@ -39,36 +39,40 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
     }
     let most = all.iter().map(|(_, welds, ..)| *welds).max().unwrap_or(1);
     let head = html! { tr {
-        th.text scope="col" { "weld" } th.text scope="col" { "law" } th.text scope="col" { "unit" } th scope="col" { "measured" } th scope="col" { "the law says" }
-        th scope="col" { "difference" } th scope="col" { "once in so many welds" } th.text scope="col" { "so" }
+        (words_head("weld")) (words_head("law")) (short_head("unit")) (head("measured", "")) (head("the law says", ""))
+        (head("difference", "")) (head("once in so many welds", "")) (words_head("so"))
     } };
     let body = html! {
         @for (name, welds, d, p) in all.iter().take(SHOWN) {
-            @let (unit, factor, places) = shown(name);
+            @let (unit, factor, usual) = shown(name);
+            @let places = spread(input, name).map_or(usual, |s| numbers::places_for(factor * s));
             tr {
                 th.text scope="row" { (d.trial) }
                 td.text { (words::law(name)) }
                 td.text.unit { (unit) }
-                td { (fixed(factor * (d.fitted + d.residual), places)) }
-                td { (fixed(factor * d.fitted, places)) }
-                td { (signed(factor * d.residual, places)) }
-                td.number { (one_in(*p)) }
+                (cell(factor * (d.fitted + d.residual), places))
+                (cell(factor * d.fitted, places))
+                (cell(factor * d.residual, places))
+                td { (once_in(*p)) }
                 td.text { @if worth_a_look(*p, *welds) { strong { "look at the record of this weld" } } @else { "as chance brings it" } }
             }
         }
     };
-    let rows =
-        all.iter().map(|(name, _, d, p)| vec![text(&d.trial), (*name).to_owned(), number(d.residual), number(*p)]);
-    let data = csv(&["trial", "law", "residual", "surprise"], rows);
+    let rows = all.iter().map(|(name, _, d, p)| {
+        let numbers = [d.fitted + d.residual, d.fitted, d.residual, *p].map(number);
+        let unit = |law: &FittedLaw| text(words::law_unit(name, &law.residual_unit));
+        let unit = law(input, name).map_or(String::new(), unit);
+        [text(&d.trial), (*name).to_owned(), unit].into_iter().chain(numbers).collect()
+    });
+    let data = csv(&["trial", "law", "unit", "measured", "fitted", "residual", "surprise"], rows);
     html! {
         h3 { "The most surprising welds" }
         p {
             "A weld at least this far from what the others say happens once in so many welds. Among " (most) " welds of a law one in "
             (most) " is no surprise: some weld has to be the odd one out. Rarer than one in " (fixed(STUDIES * most as f64, -1))
-            ", chance alone would bring one in every twentieth study only."
+            ", chance alone would bring one in every twentieth study only. Above a million is not counted further."
         }
-        (parts::table("The five most surprising welds", &head, &body))
-        p.small { (parts::download("surprise", &data)) }
+        (parts::table_and_data("The five most surprising welds", &head, &body, "surprise", &data))
     }
 }
 
@@ -86,14 +90,19 @@ fn shown(law: &str) -> (&'static str, f64, i32) {
     }
 }
 
-/// `one in 240`: two digits, at most a million.
-fn one_in(probability: f64) -> String {
-    let welds = 1.0 / probability;
-    if welds > 1e6 {
-        return "over a million".to_owned();
-    }
-    let places = 1 - welds.max(1.0).log10().floor() as i32;
-    format!("one in {}", fixed(welds, places.min(if welds < 10.0 { 1 } else { 0 })))
+fn law<'a>(input: &ReportInput<'a>, name: &str) -> Option<&'a FittedLaw> {
+    input.laws.laws.by_name().into_iter().find(|(known, _)| *known == name).map(|(_, law)| law)
+}
+
+/// How far trials scatter about a law, in its own unit.
+fn spread(input: &ReportInput<'_>, name: &str) -> Option<f64> {
+    law(input, name)?.residual_standard_deviation
+}
+
+/// Welds among which one is expected so far off: two digits, at most a million.
+fn once_in(probability: f64) -> String {
+    let welds = (1.0 / probability).min(1e6);
+    in_cell(welds, places_of(welds, 2))
 }
 
 #[cfg(test)]
@@ -102,9 +111,9 @@ mod tests {
 
     #[test]
     fn rare_welds_are_counted_in_welds() {
-        assert_eq!(one_in(0.5), "one in 2.0");
-        assert_eq!(one_in(1.0 / 237.0), "one in 240");
-        assert_eq!(one_in(0.0), "over a million");
+        assert_eq!(once_in(0.5), "2.0");
+        assert_eq!(once_in(1.0 / 237.0), "240");
+        assert_eq!(once_in(0.0), "1000000");
     }
 
     #[test]

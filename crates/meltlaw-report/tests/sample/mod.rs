@@ -1,6 +1,8 @@
 //! The worked example as a report's input, and the same made hostile, denser or poorer.
 #![allow(dead_code, clippy::unwrap_used, reason = "shared by several test programs; tests stop at the first surprise")]
 
+mod composed;
+
 use meltlaw::checks::{Finding, RowReference, Severity};
 use meltlaw::laws::{
     BetweenBlocks, Candidate, Ended, FitTest, HeldOutRange, LineEffect, Profile, Reading, RobustRefit,
