@@ -103,7 +103,7 @@ impl<'a> Diagnosed<'a> {
             return;
         }
         let names: Vec<String> = self.blocks.iter().map(|b| shortened(b, 10)).collect();
-        let widths: Vec<f64> = names.iter().map(|n| 6.4 * n.chars().count() as f64 + 24.0).collect();
+        let widths: Vec<f64> = names.iter().map(|n| 11.5 * DIGIT_EM * breadth(n) + 24.0).collect();
         let mut at = (right - widths.iter().sum::<f64>()).max(left);
         for (place, (name, width)) in names.into_iter().zip(widths).enumerate() {
             if at + width > right + 8.0 {
@@ -133,7 +133,7 @@ pub(crate) fn write_names(figure: &mut Figure, frame: Frame, points: &[Place], n
     const HEIGHT: f64 = 12.0;
     let mut taken: Vec<[f64; 4]> = points.iter().map(|&(x, y)| [x - 4.0, y - 4.0, x + 4.0, y + 4.0]).collect();
     for ((x, y), name) in named {
-        let width = 6.6 * name.chars().count() as f64;
+        let width = 11.5 * DIGIT_EM * breadth(name);
         let places = [
             (x + 10.0, *y, Align::Start),
             (x - 10.0, *y, Align::End),
@@ -167,13 +167,37 @@ pub(crate) fn write_names(figure: &mut Figure, frame: Frame, points: &[Place], n
     }
 }
 
-/// A name cut to what a figure has room for.
-pub(crate) fn shortened(name: &str, letters: usize) -> String {
-    if name.chars().count() > letters {
-        name.chars().take(letters - 1).chain(['…']).collect()
-    } else {
-        name.to_owned()
+/// Width of a digit over the font size in DejaVu Sans, the widest of the fonts that the page asks for.
+pub(crate) const DIGIT_EM: f64 = 0.64;
+
+/// About how many digits a text is wide; names are the user's, and `WWW` takes three times the room of `lll`.
+pub(crate) fn breadth(text: &str) -> f64 {
+    let of = |letter: char| match letter {
+        'f' | 'i' | 'j' | 'l' | 'r' | 't' | 'I' | ' ' | '.' | ',' | ':' | ';' | '|' | '!' | '\'' => 0.6,
+        'm' | 'w' | 'M' | 'W' | '@' | '%' | '…' => 1.5,
+        '<' | '>' | '=' | '+' | '#' | '&' | '~' => 1.3,
+        // Scripts whose letters fill a square begin here.
+        '\u{2e80}'.. => 1.7,
+        other if other.is_uppercase() => 1.2,
+        _ => 1.0,
+    };
+    text.chars().map(of).sum()
+}
+
+/// A name cut to what a figure has room for, counted in digits.
+pub(crate) fn shortened(name: &str, digits: usize) -> String {
+    let room = digits as f64;
+    if breadth(name) <= room {
+        return name.to_owned();
     }
+    let mut short = String::new();
+    for letter in name.chars() {
+        if breadth(&short) + breadth(letter.encode_utf8(&mut [0; 4])) + breadth("…") > room {
+            break;
+        }
+        short.push(letter);
+    }
+    short + "…"
 }
 
 /// One of three names by law, in the order of the files.
@@ -193,6 +217,9 @@ mod tests {
     fn names_are_cut_by_letters_and_not_by_bytes() {
         assert_eq!(shortened("Öffnung", 7), "Öffnung");
         assert_eq!(shortened("Öffnungen", 7), "Öffnun…");
+        // Six digits' room after the mark holds four of the widest letters, ten of the narrowest.
+        assert_eq!(shortened(&"W".repeat(120), 8), "WWWW…");
+        assert_eq!(shortened(&"l".repeat(120), 8), "llllllllll…");
     }
 
     #[test]

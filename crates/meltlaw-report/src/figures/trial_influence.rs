@@ -88,7 +88,7 @@ pub(crate) fn draw(name: &str, law: &FittedLaw) -> Option<Drawn> {
     }
     for (row, trial) in shown.iter().enumerate() {
         let at = TOP + (row as f64 + 0.5) * ROW;
-        figure.text((LEFT - 6.0, at), shortened(trial.trial, 13), Align::End, Colour::Ink, 12.0);
+        figure.text((LEFT - 6.0, at), shortened(trial.trial, 11), Align::End, Colour::Ink, 12.0);
     }
     let middle = f64::midpoint(LEFT, WIDTH - 10.0);
     figure.text(

@@ -85,7 +85,7 @@ fn strip(record: &LineRecord, [from, to]: [f64; 2]) -> Markup {
 fn values(rows: &[Row]) -> Markup {
     let part = |part: Part| rows.iter().filter(move |r| r.part == part);
     html! {
-        div.scroll tabindex="0" role="region" aria-label="The setting" {
+        div.scroll tabindex="0" role="group" aria-label="The setting" {
             table #setting-values {
                 caption.hidden { "The setting" }
                 @for (of, title) in [(Part::Set, "to set"), (Part::Does, "what it does")] {

@@ -74,7 +74,7 @@ pub(crate) fn inline(svg: &str) -> String {
 /// words (class `text`, in the head too) or nothing but numbers ([`cell`]) and empty cells.
 pub(crate) fn table(caption: &str, head: &Markup, body: &Markup) -> Markup {
     html! {
-        div.scroll tabindex="0" role="region" aria-label=(caption) {
+        div.scroll tabindex="0" role="group" aria-label=(caption) {
             table {
                 caption { (caption) }
                 thead { (head) }
