@@ -27,8 +27,14 @@ export function blocks(line, feeds) {
   return found;
 }
 
-/** The first row of a quantity by the page's own name for it: `  name   value unit   the rest`, blanks as one. */
+/**
+ * The first row of a quantity by the page's own name for it: `  name   value unit   the rest`, blanks as one. What
+ * stands beside the value goes on below it, a part a line, where it is long.
+ */
 export function row(block, name) {
-  const text = block.find((text) => text.startsWith('  ') && text.trimStart().startsWith(`${name} `));
-  return text === undefined ? undefined : spaced(text);
+  const start = block.findIndex((text) => text.startsWith('  ') && text.trimStart().startsWith(`${name} `));
+  if (start < 0) return undefined;
+  const more = [];
+  while (/^ {20}/.test(block[start + more.length + 1] ?? '')) more.push(spaced(block[start + more.length + 1]));
+  return [spaced(block[start]), ...more].join('; ');
 }

@@ -55,6 +55,32 @@ pub(crate) fn limit(name: &str) -> (&str, &str) {
     }
 }
 
+/// A limit where there is little room: what is at its end there.
+pub(crate) fn limit_in_short(name: &str) -> String {
+    match name {
+        "current_low" => "lowest current",
+        "current_high" => "highest current",
+        "background_low" => "lowest background",
+        "background_high" => "highest background",
+        "pulse_time_low" => "shortest pulse",
+        "pulse_time_high" => "longest pulse",
+        "frequency_low" => "lowest frequency",
+        "frequency_high" => "highest frequency",
+        "duty_low" => "smallest share of pulse",
+        "duty_high" => "largest share of pulse",
+        "slopes" => "slopes of the source",
+        "drop_small" => "smallest drop",
+        "drop_large" => "largest drop",
+        "one_drop_low" => "one drop not sure",
+        "melting_rate_uncertain" => "melting rate not known",
+        "data_low" => "trials end below",
+        "data_high" => "trials end above",
+        "law_missing" => "a law is missing",
+        other => return plain(other),
+    }
+    .to_owned()
+}
+
 /// How settings are chosen, in a word or two.
 pub(crate) fn rule(name: &str) -> String {
     match name {
@@ -202,7 +228,12 @@ pub(crate) fn covariance_from(from: meltlaw::study::CovarianceFrom) -> &'static 
 
 /// A name of a test or check as words.
 pub(crate) fn plain(name: &str) -> String {
-    name.replace('_', " ")
+    let word = |part: &str| match part {
+        "rms" => "RMS".to_owned(),
+        "ctwd" => "CTWD".to_owned(),
+        part => part.to_owned(),
+    };
+    name.split('_').map(word).collect::<Vec<_>>().join(" ")
 }
 
 /// A form of a law in words.

@@ -17,7 +17,7 @@ fn the_rule_its_weights_its_gain_and_each_nodes_cost_are_told() {
         "<td>4.00</td><td>92.6</td>",
         "<td>3.40</td><td>92.1</td>",
         "<td>0.60</td><td>0.5</td>",
-        "background high: 0.12",
+        "highest background: 0.12",
         "<td>-0.8</td><td>-3.1</td><td>12</td>",
     ] {
         assert!(page.contains(said), "{said}");

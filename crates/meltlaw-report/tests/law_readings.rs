@@ -16,7 +16,7 @@ fn reading(report: &Report, figure: &str) -> [String; 3] {
     let text = text.split_once("<dl class=\"reading\">").unwrap().1;
     ["expected", "seen", "do"].map(|line| {
         let after = text.split_once(&format!("<dt>{line}</dt>")).unwrap().1;
-        after.split_once("<dd>").unwrap().1.split_once("</dd>").unwrap().0.to_owned()
+        after.split(['>', '<']).nth(2).unwrap().to_owned()
     })
 }
 

@@ -218,7 +218,7 @@ fn name_limits(figure: &mut Figure, panel: &Panel, spans: &[Span], colour: Colou
         for (limit, from, to) in runs {
             let middle = &spans[usize::midpoint(from, to)];
             let (x, y) = panel.place(middle.at, value(middle));
-            let text = words::plain(limit);
+            let text = words::limit_in_short(limit);
             let half = 0.29 * 12.0 * text.chars().count() as f64;
             let x = x.clamp(panel.frame.left + half, panel.frame.right - half);
             let y = (y + off).clamp(panel.frame.top + 9.0, panel.frame.bottom - 9.0);

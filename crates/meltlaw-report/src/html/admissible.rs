@@ -58,7 +58,7 @@ pub(crate) fn drifts(nodes: &[Node]) -> Markup {
 }
 
 fn fails(range: &DriftRange) -> String {
-    let [below, above] = [&range.fails_below, &range.fails_above].map(|w| words::plain(w));
+    let [below, above] = [&range.fails_below, &range.fails_above].map(|w| words::limit_in_short(w));
     if below == above { below } else { format!("{below} / {above}") }
 }
 

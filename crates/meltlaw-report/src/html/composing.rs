@@ -139,8 +139,8 @@ fn given_up(line: &Line) -> Markup {
 fn binding(n: &Node) -> String {
     let price = |limit: &String| n.cost.as_ref().and_then(|c| c.by_limit.get(limit));
     let one = |limit: &String| match price(limit) {
-        Some(saved) => format!("{}: {}", words::plain(limit), told::saved(*saved)),
-        None => words::plain(limit),
+        Some(saved) => format!("{}: {}", words::limit_in_short(limit), told::saved(*saved)),
+        None => words::limit_in_short(limit),
     };
     if n.limits.is_empty() { "none".to_owned() } else { n.limits.iter().map(one).collect::<Vec<_>>().join(", ") }
 }

@@ -32,7 +32,7 @@ pub(crate) fn in_short(input: &ReportInput<'_>) -> Markup {
                 }
                 @if line.unsupported.is_empty() && asked.is_none() { li { "No limit was met." } }
             }
-            @if !by_data(line).is_empty() { p.small { a href="#ends" { "Which trial would move the ends" } } }
+            @if !by_data(line).is_empty() { p.small.goto { a href="#ends" { "Which trial would move the ends" } } }
         }
     }
 }

@@ -79,7 +79,7 @@ pub(crate) fn at_a_glance(nodes: &[Node]) -> Markup {
                 }
             }
         }
-        p.small { a href="#sureness" { "What each would gain" } }
+        p.small.goto { a href="#sureness" { "What each would gain" } }
     }
 }
 

@@ -25,11 +25,11 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
             (stated_beforehand(name, law))
             (parts::figures(drawn, true))
             @if name == "detachment" && !figures.detachment.is_empty() {
-                p { a href="#window" { "The map of the window and the trials on it" } "." }
+                p.goto { a href="#window" { "The map of the window and the trials on it" } "." }
             }
             (constants(law))
             @if law_diagnosis::shows_anything(law, diagnosis) {
-                p.small { a href={ "#diagnosis-" (name) } { "Residuals, influence and other forms of this law" } }
+                p.small.goto { a href={ "#diagnosis-" (name) } { "Residuals, influence and other forms of this law" } }
             }
             @for note in &law.notes { p { (sentence(note)) } }
             (trials(name, law))

@@ -28,6 +28,7 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
         h3 { "The whole line" }
         (parts::figures(&figures.line, false))
         h3 { "Nodes" }
+        p.small { "Two nodes close together mark a border: the support changes between them." }
         (settings(nodes))
         @if composing::pinned(nodes).next().is_some() {
             (parts::pinned_legend())
@@ -62,7 +63,7 @@ fn settings(nodes: &[Node]) -> Markup {
                 (cell(n.background_current_a, 1)) (cell(n.background_time_ms, 2)) (cell(n.rise_a_per_ms, 0)) (cell(n.fall_a_per_ms, 0))
                 @if pinned { (parts::pinned(n)) }
                 td.text.short { (n.support) }
-                td.text { (words::listed(&n.limits.iter().map(|l| words::plain(l)).collect::<Vec<_>>())) }
+                td.text { (words::listed(&n.limits.iter().map(|l| words::limit_in_short(l)).collect::<Vec<_>>())) }
             }
         }
     };

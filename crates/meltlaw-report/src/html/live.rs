@@ -86,8 +86,7 @@ fn values(rows: &[Row]) -> Markup {
     let part = |part: Part| rows.iter().filter(move |r| r.part == part);
     html! {
         div.scroll tabindex="0" role="group" aria-label="The setting" {
-            table #setting-values {
-                caption.hidden { "The setting" }
+            table #setting-values aria-label="The setting" {
                 @for (of, title) in [(Part::Set, "to set"), (Part::Does, "what it does")] {
                     tbody {
                         tr { th.part scope="rowgroup" colspan="5" { (title) } }

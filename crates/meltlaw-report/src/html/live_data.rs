@@ -64,7 +64,7 @@ pub(crate) fn live_data(record: &LineRecord, waveform: Scale, feed_figures: Feed
         columns,
         support: nodes.iter().map(|n| n.support.as_str()).collect(),
         pinned: nodes.iter().map(|n| n.pinned.as_slice()).collect(),
-        limits: nodes.iter().map(|n| n.limits.iter().map(|l| words::plain(l)).collect()).collect(),
+        limits: nodes.iter().map(|n| n.limits.iter().map(|l| words::limit_in_short(l)).collect()).collect(),
         notes: nodes.iter().map(|n| n.notes.as_slice()).collect(),
         gaps: record
             .line

@@ -162,7 +162,7 @@ pub(crate) fn reading(reading: &Reading) -> Markup {
         dl.reading {
             dt { "expected" } dd { (reading.expected) }
             dt { "seen" } dd { (reading.seen) }
-            dt { "do" } dd { (reading.action) }
+            dt { "do" } dd.act[reading.asks()] { (reading.action) }
         }
     }
 }

@@ -142,7 +142,7 @@ fn how_sure(input: &ReportInput<'_>) -> Markup {
                     }
                 }
             }
-            p.small { a href="#sureness" { "What limits this" } }
+            p.small.goto { a href="#sureness" { "What limits this" } }
         }
     }
 }

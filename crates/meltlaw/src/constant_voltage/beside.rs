@@ -102,7 +102,7 @@ fn notes(weld: &ConstantVoltageWeld, extension: Option<Measured>, arc: Option<Me
     }
     if weld.power_from == PowerFrom::ProductOfMeans {
         notes.push(
-            "the weld's power is its mean voltage times its mean current, which misses their ripple; ISO/TR 18491 takes the mean of the instantaneous power: log power_mean_w"
+            "the weld's power is its mean voltage times its mean current, which misses their ripple; ISO/TR 18491 takes the mean of the instantaneous power: record it in the column power_mean_w"
                 .to_owned(),
         );
     }
