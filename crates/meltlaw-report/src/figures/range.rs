@@ -14,8 +14,8 @@ use crate::numbers::feed;
 use crate::spans::{self, Carried};
 use crate::words;
 
-const SIZE: (f64, f64) = (560.0, 118.0);
-const FRAME: Frame = Frame { left: 14.0, top: 34.0, right: 546.0, bottom: 76.0 };
+const SIZE: (f64, f64) = (480.0, 118.0);
+const FRAME: Frame = Frame { left: 14.0, top: 34.0, right: 466.0, bottom: 76.0 };
 
 /// `None` where the line has no node.
 pub(crate) fn draw(record: &LineRecord) -> Option<Drawn> {

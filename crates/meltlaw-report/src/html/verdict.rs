@@ -17,7 +17,7 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
     html! {
         div.verdict-top {
             (answer(input, &spans))
-            (parts::figures(&figures.verdict, true))
+            (parts::figures(&figures.verdict, false))
         }
         div.facts {
             (ends::in_short(input))
