@@ -96,7 +96,8 @@ mod tests {
     /// A line with nodes at feeds, `true` for measured, and feeds without a setting.
     fn line(nodes: &[(f64, bool)], gaps: &[[f64; 2]]) -> Line {
         let example: crate::record::LineRecord =
-            serde_json::from_str(include_str!("../../../datasets/worked_example/line.json")).unwrap();
+            serde_json::from_str(include_str!("../../../datasets/worked_example/line.json"))
+                .expect("a line file of ours");
         let mut line = example.line;
         let node = line.nodes[0].clone();
         let at = |&(feed, measured): &(f64, bool)| {
@@ -109,7 +110,7 @@ mod tests {
         line.nodes = nodes.iter().map(at).collect();
         let gap = line.unsupported[0].clone();
         line.unsupported =
-            gaps.iter().map(|g| meltlaw::line::Unsupported { wire_feed_m_min: *g, ..gap.clone() }).collect();
+            gaps.iter().map(|g| crate::line::Unsupported { wire_feed_m_min: *g, ..gap.clone() }).collect();
         line
     }
 

@@ -392,7 +392,10 @@ fn scatter_test(fit: &DetachmentFit) -> FitTest {
         unit: "1".to_owned(),
         reading: Reading::new(
             "counts scatter no more than counting and the stated errors explain",
-            format!("likelihood ratio {ratio:.1}, trial scatter {tau:.3} ({:.1} % of the pulse time)", 100.0 * tau),
+            format!(
+                "trials scatter by {:.1} % of the pulse time beyond counting and stated errors (trial scatter {tau:.3}, likelihood ratio {ratio:.1})",
+                100.0 * tau
+            ),
             if warns {
                 "settings that should be alike are not: look for what is not held from trial to trial (tip, wire cast, arc length, gas), then repeat a few of them; the intervals allow for it"
             } else if p < 0.05 {

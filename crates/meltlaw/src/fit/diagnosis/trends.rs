@@ -22,7 +22,8 @@ pub(super) fn along(
 ) -> FitTest {
     let expected = format!("no trend of the residuals in {what}");
     let unit = working.shift.unit;
-    let not = |reason: String| FitTest::not_made(unit, &expected, reason, &format!("note {column} for every trial"));
+    let refused = |reason: String, action: &str| FitTest::not_made(unit, &expected, reason, action);
+    let not = |reason: String| refused(reason, &format!("note {column} for every trial"));
     let given: Vec<f64> = order.iter().filter_map(|o| *o).collect();
     if given.len() < 5 {
         return not(format!("{column} is given for {} of the trials used, five are needed", given.len()));
@@ -36,8 +37,9 @@ pub(super) fn along(
         order[i].map_or(0.0, |o| working.sensitivity[i] * (o - middle) / (high - low))
     });
     let Some(added) = working.added(&column) else {
-        return not(
-            "the trend cannot be told from the law's own coefficients: shuffle the order of the settings".to_owned()
+        return refused(
+            "the trend cannot be told from the law's own coefficients".to_owned(),
+            "weld in shuffled order, so that no setting rises or falls with it",
         );
     };
     let effect = added.estimate * working.shift.per_unit;
