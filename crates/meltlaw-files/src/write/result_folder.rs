@@ -71,18 +71,26 @@ impl ResultFolder {
         let folder = new_folder(place).map_err(|e| refused(&place.target, e))?;
         let lock = Lock::on(folder.path());
         let mut folders = BTreeSet::from([folder.path().to_owned()]);
-        // The manifest comes last: a folder with one has all its files.
-        let manifest = self.manifest().to_json().into_bytes();
-        let last = (MANIFEST_FILE.to_owned(), manifest);
-        for (path, bytes) in self.files.iter().chain([(&last.0, &last.1)]) {
+        // Written first and forced to the disk together: the first of many waits, the others find most of it done.
+        let mut written: Vec<(PathBuf, File)> = Vec::with_capacity(self.files.len());
+        for (path, bytes) in &self.files {
             let file = below(folder.path(), path);
             let parent = file.parent().expect("a file in the folder has the folder above it");
             // A message names the file as the user will know it, not under the hidden name.
             let shown = below(&place.target, path);
             fs::create_dir_all(parent).map_err(|e| refused(&shown, e))?;
             folders.extend(parent.ancestors().take_while(|p| p.starts_with(folder.path())).map(Path::to_owned));
-            write_new(&file, bytes).map_err(|e| refused(&shown, e))?;
+            let file = write_new(&file, bytes).map_err(|e| refused(&shown, e))?;
+            written.push((shown, file));
         }
+        for (shown, file) in written {
+            file.sync_all().map_err(|e| refused(&shown, e))?;
+        }
+        // The manifest comes last: a folder with one has all its files.
+        let manifest = self.manifest().to_json().into_bytes();
+        write_new(&folder.path().join(MANIFEST_FILE), &manifest)
+            .and_then(|file| file.sync_all())
+            .map_err(|e| refused(&place.target.join(MANIFEST_FILE), e))?;
         for path in folders.iter().rev() {
             sync_folder(path).map_err(|e| refused(&place.target, e))?;
         }
@@ -105,10 +113,10 @@ fn new_folder(place: &Place) -> io::Result<TempDir> {
     builder.tempdir_in(&place.parent)
 }
 
-fn write_new(path: &Path, bytes: &[u8]) -> io::Result<()> {
+fn write_new(path: &Path, bytes: &[u8]) -> io::Result<File> {
     let mut file = File::create_new(path)?;
     file.write_all(bytes)?;
-    file.sync_all()
+    Ok(file)
 }
 
 /// Forces a folder's entries to the disk, where the system lets a folder be opened.

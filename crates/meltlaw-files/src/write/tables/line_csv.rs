@@ -131,11 +131,11 @@ mod tests {
         let line = worked();
         let csv = line_csv(&line);
         for part in [
-            "# wire: invented solid wire, mild steel, 1.2 mm, 1.2 mm\n",
+            "# wire: invented solid wire, mild steel, 1.2 mm, carbon-steel, 1.2 mm\n",
             "# gas: ",
-            "# intervals: _low to _high at 95 % confidence\n",
-            "# standing: proposed from 4 to 8 m/min\n",
-            "# no setting from 9.39 to 9.5 m/min: data_high: ",
+            "# confidence: intervals (_low to _high) at 95 %\n",
+            "# standing: proposed, 4 to 8 m/min\n",
+            "# no setting: 9.39 to 9.5 m/min: data_high: ",
             "# caution: Invented data: not for welding.\n",
         ] {
             assert!(csv.contains(part), "{part}");
