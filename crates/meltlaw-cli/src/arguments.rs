@@ -43,7 +43,7 @@ pub(crate) enum Command {
     At(AtArguments),
     /// Writes the line for spreadsheets, firmware and PLCs.
     #[command(
-        after_help = "Examples:\n  meltlaw export result/line.json --to csv --out line.csv\n\nNo form turns a feed without a setting into a setting: each carries the ranges, the standing and the status codes."
+        after_help = "Examples:\n  meltlaw export result/line.json --to csv --out line.csv\n  meltlaw export result/line.json --to c-header --out line.h\n  meltlaw export result/line.json --to structured-text --prefix line_g3si1_12 --out line.st\n\nNo form turns a feed without a setting into a setting: each carries the ranges, the standing and the status codes."
     )]
     Export(ExportArguments),
     /// Draws the report again from a result folder.
@@ -133,6 +133,9 @@ pub(crate) struct ExportArguments {
     /// File to write.
     #[arg(long)]
     pub(crate) out: PathBuf,
+    /// Begins every name of a C header, names the function block of structured text [default: synergic_line].
+    #[arg(long, value_name = "IDENT")]
+    pub(crate) prefix: Option<meltlaw_files::Prefix>,
     /// Replaces an existing file.
     #[arg(long)]
     pub(crate) force: bool,
@@ -142,12 +145,18 @@ pub(crate) struct ExportArguments {
 pub(crate) enum ExportWord {
     /// Table with a status in each row, safe to look up
     Csv,
+    /// Tables and an evaluator for C99 and C++, in single precision
+    CHeader,
+    /// Function block for controllers by IEC 61131-3, in single precision
+    StructuredText,
 }
 
 impl From<ExportWord> for meltlaw_files::ExportFormat {
     fn from(word: ExportWord) -> Self {
         match word {
             ExportWord::Csv => Self::Csv,
+            ExportWord::CHeader => Self::CHeader(meltlaw_files::Prefix::default()),
+            ExportWord::StructuredText => Self::StructuredText(meltlaw_files::Prefix::default()),
         }
     }
 }
@@ -162,6 +171,8 @@ impl ExportWord {
     pub(crate) fn what(self) -> &'static str {
         match self {
             Self::Csv => "the nodes and the ends of every range without a setting, one row each",
+            Self::CHeader => "tables in single precision and functions that answer with a status",
+            Self::StructuredText => "a function block in single precision that answers with a status",
         }
     }
 
@@ -169,6 +180,8 @@ impl ExportWord {
     pub(crate) fn next(self, out: &str) -> String {
         match self {
             Self::Csv => format!("open {out}; interpolate only between rows whose status is 0"),
+            Self::CHeader => format!("include {out}; use a setting only where the function returned status 0"),
+            Self::StructuredText => format!("import {out}; use a setting only while Valid is TRUE"),
         }
     }
 }

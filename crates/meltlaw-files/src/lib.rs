@@ -8,7 +8,7 @@ pub mod units;
 pub mod write;
 
 pub use document::{Document, DocumentError, LawsDocument, LineDocument, SchemaOf, checksum, schema, sha256_hex};
-pub use export::{ExportError, ExportFormat, export};
+pub use export::{ExportError, ExportFormat, Prefix, PrefixError, export};
 pub use read::{
     DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_study, read_trial_table,
 };

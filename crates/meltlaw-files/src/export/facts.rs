@@ -1,6 +1,6 @@
 //! What a reader of a line's numbers must know, in words: the same facts in every export.
 
-use meltlaw::line::StandingRange;
+use meltlaw::line::{Line, StandingRange};
 use meltlaw::line_spans::spans;
 
 use crate::document::{LineDocument, number_text};
@@ -68,6 +68,14 @@ fn standing(range: &StandingRange) -> String {
         }
     }
     words
+}
+
+/// The standing of the whole line in one text.
+pub(super) fn standing_words(line: &Line) -> String {
+    if line.standing.is_empty() {
+        return "proposed: no confirmation weld".to_owned();
+    }
+    line.standing.iter().map(standing).collect::<Vec<_>>().join(" | ")
 }
 
 fn feeds([low, high]: [f64; 2]) -> String {

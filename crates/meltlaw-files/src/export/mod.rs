@@ -1,24 +1,47 @@
-//! A line in the forms that other tools load. One format is one file; each carries the same [`facts`], and none
-//! turns a feed without a setting into a setting.
+//! A line in the forms that other tools load. One format is one file; each carries the same facts, and none
+//! turns a feed without a setting into a setting. For controllers (`c_header`, `structured_text`) the line is a table in
+//! single precision (`single`), and the evaluator goes with it.
 
+mod ascii;
+mod c_header;
 mod csv;
 mod facts;
+mod prefix;
 mod rows;
+mod single;
+mod structured_text;
+mod wrapped;
 
 pub(crate) use facts::facts;
+pub use prefix::{Prefix, PrefixError};
 use thiserror::Error;
 
 use crate::document::LineDocument;
 
 /// A form that a line is exported to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum ExportFormat {
     /// A table of the nodes with a status in each row.
     Csv,
+    /// Tables in single precision and an evaluator for C and C++, under names that begin with the prefix.
+    CHeader(Prefix),
+    /// A function block of that name for controllers by IEC 61131-3.
+    StructuredText(Prefix),
+}
+
+impl ExportFormat {
+    /// The same form under another name; `None` where the form has no names of its own.
+    pub fn under_name(self, prefix: Prefix) -> Option<Self> {
+        match self {
+            Self::CHeader(_) => Some(Self::CHeader(prefix)),
+            Self::StructuredText(_) => Some(Self::StructuredText(prefix)),
+            Self::Csv => None,
+        }
+    }
 }
 
 /// Why a line was not exported.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Error)]
 pub enum ExportError {
     /// It holds no setting.
     #[error("the line has no setting at any wire feed, so there is nothing to export: {reason}")]
@@ -26,12 +49,48 @@ pub enum ExportError {
         /// Why there is none, by the line itself.
         reason: String,
     },
+    /// Two nodes are one in single precision.
+    #[error(
+        "the nodes at {lower_m_min} and {upper_m_min} m/min are the same number in single precision, so that no table of \
+         a controller holds both; compose the line again with another step_m_min or without a pin beside a node"
+    )]
+    NodesMerge {
+        /// Feed of the lower one.
+        lower_m_min: f64,
+        /// Feed of the upper one.
+        upper_m_min: f64,
+    },
+    /// A number that is none in single precision.
+    #[error(
+        "{name} of the node at {wire_feed_m_min} m/min is {found}, which single precision does not hold; needed numbers \
+         of welding between about 1e-37 and 1e38"
+    )]
+    OutsideSinglePrecision {
+        /// The number's name.
+        name: &'static str,
+        /// The node.
+        wire_feed_m_min: f64,
+        /// The number.
+        found: f64,
+    },
+    /// A range of feeds whose ends are swapped.
+    #[error("a range of the line goes from {from_m_min} to {to_m_min} m/min; needed the lower feed first")]
+    RangeBackwards {
+        /// Its first end.
+        from_m_min: f64,
+        /// Its second end.
+        to_m_min: f64,
+    },
+    /// The name is taken.
+    #[error("the function block cannot be called {0}: a variable inside it is called so; choose another name")]
+    NameTaken(Prefix),
 }
 
 /// The line in another form, as the bytes of one file.
 ///
 /// # Errors
-/// [`ExportError::NoSetting`] where the line has no node.
+/// [`ExportError::NoSetting`] where the line has no node; for controllers the others, where single precision does not
+/// hold the line.
 pub fn export(document: &LineDocument, format: ExportFormat) -> Result<Vec<u8>, ExportError> {
     let line = &document.body().line;
     if line.nodes.is_empty() {
@@ -41,5 +100,7 @@ pub fn export(document: &LineDocument, format: ExportFormat) -> Result<Vec<u8>, 
     }
     Ok(match format {
         ExportFormat::Csv => csv::line_table(document).into_bytes(),
+        ExportFormat::CHeader(prefix) => c_header::c_header(document, &prefix)?.into_bytes(),
+        ExportFormat::StructuredText(name) => structured_text::structured_text(document, &name)?.into_bytes(),
     })
 }
