@@ -43,7 +43,7 @@ pub(crate) enum Command {
     At(AtArguments),
     /// Writes the line for spreadsheets, firmware and PLCs.
     #[command(
-        after_help = "Examples:\n  meltlaw export result/line.json --to csv --out line.csv\n  meltlaw export result/line.json --to c-header --out line.h\n  meltlaw export result/line.json --to structured-text --prefix line_g3si1_12 --out line.st\n\nNo form turns a feed without a setting into a setting: each carries the ranges, the standing and the status codes."
+        after_help = "Examples:\n  meltlaw export result/line.json --to csv --out line.csv\n  meltlaw export result/line.json --to parquet --out line.parquet\n  meltlaw export result/line.json --to xlsx --out line.xlsx\n  meltlaw export result/line.json --to c-header --out line.h\n  meltlaw export result/line.json --to structured-text --prefix line_g3si1_12 --out line.st\n  meltlaw export result/line.json --to check-table --out check.csv\n\nNo form turns a feed without a setting into a setting: each carries the ranges, the standing and the status codes."
     )]
     Export(ExportArguments),
     /// Draws the report again from a result folder.
@@ -145,18 +145,27 @@ pub(crate) struct ExportArguments {
 pub(crate) enum ExportWord {
     /// Table with a status in each row, safe to look up
     Csv,
+    /// The same table with typed columns; units, facts and provenance in its metadata
+    Parquet,
+    /// Workbook: the line, a look-up at one wire feed, the check table, what to know
+    Xlsx,
     /// Tables and an evaluator for C99 and C++, in single precision
     CHeader,
     /// Function block for controllers by IEC 61131-3, in single precision
     StructuredText,
+    /// What one new weld should read at each feed, for alarms in production, as CSV
+    CheckTable,
 }
 
 impl From<ExportWord> for meltlaw_files::ExportFormat {
     fn from(word: ExportWord) -> Self {
         match word {
             ExportWord::Csv => Self::Csv,
+            ExportWord::Parquet => Self::Parquet,
+            ExportWord::Xlsx => Self::Xlsx,
             ExportWord::CHeader => Self::CHeader(meltlaw_files::Prefix::default()),
             ExportWord::StructuredText => Self::StructuredText(meltlaw_files::Prefix::default()),
+            ExportWord::CheckTable => Self::CheckTable,
         }
     }
 }
@@ -171,8 +180,11 @@ impl ExportWord {
     pub(crate) fn what(self) -> &'static str {
         match self {
             Self::Csv => "the nodes and the ends of every range without a setting, one row each",
+            Self::Parquet => "the rows of the csv export with typed columns; units, facts and provenance as metadata",
+            Self::Xlsx => "the sheets Line, At a feed, Check table and About",
             Self::CHeader => "tables in single precision and functions that answer with a status",
             Self::StructuredText => "a function block in single precision that answers with a status",
+            Self::CheckTable => "mean current, voltage and power to expect at each feed, with the band of one new weld",
         }
     }
 
@@ -180,8 +192,11 @@ impl ExportWord {
     pub(crate) fn next(self, out: &str) -> String {
         match self {
             Self::Csv => format!("open {out}; interpolate only between rows whose status is 0"),
+            Self::Parquet => format!("read {out}; interpolate only between rows whose status is 0"),
+            Self::Xlsx => format!("open {out}; type a wire feed on the sheet At a feed"),
             Self::CHeader => format!("include {out}; use a setting only where the function returned status 0"),
             Self::StructuredText => format!("import {out}; use a setting only while Valid is TRUE"),
+            Self::CheckTable => format!("load {out} where readings are watched; alarm on several outside in a row"),
         }
     }
 }

@@ -50,6 +50,18 @@ fn a_line_of_another_program_says_what_a_shift_lacks() {
 }
 
 #[test]
+fn a_line_is_exported_to_tables_and_says_what_to_do_with_each() {
+    let lab = Lab::new(TRIALS);
+    lab.file("line.json", include_str!("../../../datasets/worked_example/line.json"));
+    let export = |to: &str, out: &str| lab.run(&["export", "line.json", "--to", to, "--out", out]);
+    let files = [("csv", "line.csv"), ("parquet", "line.parquet"), ("xlsx", "line.xlsx"), ("check-table", "check.csv")];
+    assert_snapshot!("export_tables", files.map(|(to, out)| export(to, out)).concat());
+    let begins = |file: &str, start: &[u8]| std::fs::read(lab.path().join(file)).unwrap().starts_with(start);
+    assert!(begins("line.csv", b"# line") && begins("line.parquet", b"PAR1") && begins("line.xlsx", b"PK"));
+    assert_snapshot!("export_exists", export("xlsx", "line.xlsx"));
+}
+
+#[test]
 fn fit_and_check_fit_on_one_screen() {
     let lab = Lab::new(TRIALS);
     let fit = lab.run(&["fit", ".", "--out", "laws.json"]);

@@ -78,6 +78,7 @@ pub(super) fn standing_words(line: &Line) -> String {
     line.standing.iter().map(standing).collect::<Vec<_>>().join(" | ")
 }
 
-fn feeds([low, high]: [f64; 2]) -> String {
+/// A range of wire feeds in words.
+pub(crate) fn feeds([low, high]: [f64; 2]) -> String {
     format!("{} to {} m/min", number_text(low), number_text(high))
 }

@@ -4,13 +4,21 @@
 
 mod ascii;
 mod c_header;
+mod check_table;
 mod csv;
+#[cfg(test)]
+mod examples;
 mod facts;
+#[cfg(test)]
+mod lookup;
+mod parquet;
 mod prefix;
 mod rows;
 mod single;
 mod structured_text;
+mod units;
 mod wrapped;
+mod xlsx;
 
 pub(crate) use facts::facts;
 pub use prefix::{Prefix, PrefixError};
@@ -23,10 +31,16 @@ use crate::document::LineDocument;
 pub enum ExportFormat {
     /// A table of the nodes with a status in each row.
     Csv,
+    /// The same table with typed columns; units, facts and provenance in the file's metadata.
+    Parquet,
+    /// A workbook: the line, a look-up at one wire feed, the check table, what to know about it.
+    Xlsx,
     /// Tables in single precision and an evaluator for C and C++, under names that begin with the prefix.
     CHeader(Prefix),
     /// A function block of that name for controllers by IEC 61131-3.
     StructuredText(Prefix),
+    /// What a new weld should read at each feed, as CSV.
+    CheckTable,
 }
 
 impl ExportFormat {
@@ -35,7 +49,7 @@ impl ExportFormat {
         match self {
             Self::CHeader(_) => Some(Self::CHeader(prefix)),
             Self::StructuredText(_) => Some(Self::StructuredText(prefix)),
-            Self::Csv => None,
+            Self::Csv | Self::Parquet | Self::Xlsx | Self::CheckTable => None,
         }
     }
 }
@@ -84,13 +98,33 @@ pub enum ExportError {
     /// The name is taken.
     #[error("the function block cannot be called {0}: a variable inside it is called so; choose another name")]
     NameTaken(Prefix),
+    /// It is longer than the format allows.
+    #[error("the line has {rows} rows, {format} takes at most {most}; export to csv or parquet instead")]
+    TooLong {
+        /// Rows found.
+        rows: usize,
+        /// Rows that the format takes.
+        most: usize,
+        /// Its name.
+        format: &'static str,
+    },
+    /// The library that writes the format refused: our fault, not the line's.
+    #[error(
+        "the {format} file could not be made ({cause}); please report it; export to csv works without that library"
+    )]
+    NotWritten {
+        /// Its name.
+        format: &'static str,
+        /// What the library says.
+        cause: String,
+    },
 }
 
 /// The line in another form, as the bytes of one file.
 ///
 /// # Errors
-/// [`ExportError::NoSetting`] where the line has no node; for controllers the others, where single precision does not
-/// hold the line.
+/// [`ExportError::NoSetting`] where the line has no node; [`ExportError::TooLong`] and [`ExportError::NotWritten`] from
+/// formats with limits of their own; for controllers the others, where single precision does not hold the line.
 pub fn export(document: &LineDocument, format: ExportFormat) -> Result<Vec<u8>, ExportError> {
     let line = &document.body().line;
     if line.nodes.is_empty() {
@@ -100,7 +134,28 @@ pub fn export(document: &LineDocument, format: ExportFormat) -> Result<Vec<u8>, 
     }
     Ok(match format {
         ExportFormat::Csv => csv::line_table(document).into_bytes(),
+        ExportFormat::Parquet => parquet::line_table(document)?,
+        ExportFormat::Xlsx => xlsx::workbook(document)?,
         ExportFormat::CHeader(prefix) => c_header::c_header(document, &prefix)?.into_bytes(),
         ExportFormat::StructuredText(name) => structured_text::structured_text(document, &name)?.into_bytes(),
+        ExportFormat::CheckTable => check_table::check_table(document).into_bytes(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::examples::changed;
+    use super::*;
+
+    #[test]
+    fn a_line_without_a_setting_is_exported_to_nothing() {
+        let document = changed(|body| body.line.nodes.clear());
+        for format in [ExportFormat::Csv, ExportFormat::Parquet, ExportFormat::Xlsx, ExportFormat::CheckTable] {
+            let error = export(&document, format).expect_err("there is no setting");
+            assert!(
+                matches!(&error, ExportError::NoSetting { reason } if reason.contains("measured ranges")),
+                "{error}"
+            );
+        }
+    }
 }

@@ -1,7 +1,12 @@
-//! The line as rows in the order of wire feed: nodes, and the ends of every range without a setting.
+//! The line as rows in the order of wire feed: nodes, and the ends of every range without a setting. One rule reads
+//! them safely: a setting stands in a row of status 0, or is linear between two neighbouring rows that both have it.
 
-use meltlaw::line::{Line, Node};
+use meltlaw::line::{Line, Node, StandingRange};
+use meltlaw::line_table::LineTable;
+use meltlaw::node_columns::NodeColumn;
 use meltlaw_line::{Standing, Status};
+
+use crate::document::number_text;
 
 /// A row of an exported table. Only one with status `Ok` has a setting.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,49 +21,143 @@ pub(crate) struct LineRow<'a> {
     pub(crate) reason: String,
 }
 
+/// Columns of words, after those of numbers.
+pub(crate) const WORD_COLUMNS: [&str; 5] = ["support", "standing", "pinned", "limits", "notes"];
+
+impl LineRow<'_> {
+    /// The number in a column; without a setting the wire feed alone.
+    pub(crate) fn number(&self, (name, of): &NodeColumn) -> Option<f64> {
+        match self.node {
+            Some(node) => of(node),
+            None => (*name == "wire_feed_m_min").then_some(self.wire_feed_m_min),
+        }
+        .filter(|value| value.is_finite())
+    }
+
+    /// The words in [`WORD_COLUMNS`], as they are: each format escapes them in its own way.
+    pub(crate) fn words(&self) -> [String; WORD_COLUMNS.len()] {
+        let standing = self.standing.word().to_owned();
+        match self.node {
+            Some(node) => {
+                [node.support.clone(), standing, node.pinned.join(" "), node.limits.join(" "), node.notes.join("; ")]
+            }
+            None => [String::new(), standing, String::new(), self.limits.clone(), self.reason.clone()],
+        }
+    }
+}
+
 /// Rows of a line with at least one node.
 pub(crate) fn line_rows(line: &Line) -> Vec<LineRow<'_>> {
-    let mut rows: Vec<LineRow<'_>> = line.nodes.iter().map(|node| node_row(line, node)).collect();
-    let (Some(first), Some(last)) = (line.nodes.first(), line.nodes.last()) else { return rows };
-    let (first, last) = (first.wire_feed_m_min, last.wire_feed_m_min);
-    for gap in &line.unsupported {
-        let status = match gap.wire_feed_m_min {
-            [_, high] if high <= first => Status::BelowRange,
-            [low, _] if low >= last => Status::AboveRange,
-            _ => Status::UnsupportedGap,
-        };
-        rows.extend(empty(line, status, gap.wire_feed_m_min, &gap.limits.join(" "), &gap.reason));
-    }
-    for range in line.standing.iter().filter(|range| range.state == Standing::Withdrawn.word()) {
-        let ends = range.wire_feed_m_min.map(|end| end.clamp(first, last));
-        rows.extend(empty(line, Status::Withdrawn, ends, "", "the line was withdrawn here"));
-    }
-    // A withdrawn end that falls on a node says no more than the node's own row.
-    rows.sort_by(|a, b| a.wire_feed_m_min.total_cmp(&b.wire_feed_m_min).then(b.node.is_some().cmp(&a.node.is_some())));
+    let table = LineTable::<f64>::of(line);
+    // The evaluator decides, so that no table says otherwise than a controller.
+    let status = |feed: f64| table.as_table().place(feed).err().unwrap_or(Status::Ok);
+    let at_node = |node| row(line, status(node), node);
+    let mut rows: Vec<LineRow<'_>> = line
+        .nodes
+        .iter()
+        .map(|node| {
+            let row = at_node(node.wire_feed_m_min);
+            LineRow { node: (row.status == Status::Ok).then_some(node), ..row }
+        })
+        .collect();
+    let stands = |feed: f64| line.nodes.iter().any(|node| node.wire_feed_m_min == feed);
+    rows.extend(without_setting(line).into_iter().filter(|feed| !stands(*feed)).map(at_node));
+    rows.sort_by(|a, b| a.wire_feed_m_min.total_cmp(&b.wire_feed_m_min));
     rows.dedup_by(|later, earlier| later.wire_feed_m_min == earlier.wire_feed_m_min);
     rows
 }
 
-fn node_row<'a>(line: &Line, node: &'a Node) -> LineRow<'a> {
-    let standing = line.standing_at(node.wire_feed_m_min);
-    let withdrawn = standing == Standing::Withdrawn;
-    LineRow {
-        status: if withdrawn { Status::Withdrawn } else { Status::Ok },
-        wire_feed_m_min: node.wire_feed_m_min,
-        node: (!withdrawn).then_some(node),
-        standing,
-        limits: String::new(),
-        reason: if withdrawn { "the line was withdrawn here".to_owned() } else { String::new() },
+/// Feeds that must stand between nodes, so that nobody interpolates across them.
+fn without_setting(line: &Line) -> Vec<f64> {
+    let (Some(first), Some(last)) = (line.nodes.first(), line.nodes.last()) else { return Vec::new() };
+    let (first, last) = (first.wire_feed_m_min, last.wire_feed_m_min);
+    let mut feeds: Vec<f64> = line.unsupported.iter().flat_map(|gap| gap.wire_feed_m_min).collect();
+    for range in line.standing.iter().filter(|range| range.state == Standing::Withdrawn.word()) {
+        let [low, high] = range.wire_feed_m_min;
+        if low <= last && high >= first {
+            feeds.extend([low.max(first), high.min(last)]);
+        }
+    }
+    // A gap whose ends are the two nodes, or lie beyond them, would else leave them neighbours.
+    for pair in line.nodes.windows(2) {
+        let (low, high) = (pair[0].wire_feed_m_min, pair[1].wire_feed_m_min);
+        let gap = line.unsupported.iter().any(|gap| gap.lies_between(low, high));
+        if gap && !feeds.iter().any(|feed| low < *feed && *feed < high) {
+            feeds.push(f64::midpoint(low, high));
+        }
+    }
+    feeds
+}
+
+/// A row without a node.
+fn row(line: &Line, status: Status, wire_feed_m_min: f64) -> LineRow<'_> {
+    let holds = |range: &[f64; 2]| (range[0]..=range[1]).contains(&wire_feed_m_min);
+    let gap = line.unsupported.iter().find(|gap| holds(&gap.wire_feed_m_min));
+    let (limits, reason) = match (status, gap) {
+        (Status::Ok, _) => (String::new(), String::new()),
+        (Status::Withdrawn, _) => (String::new(), withdrawn(line, wire_feed_m_min)),
+        (_, Some(gap)) => (gap.limits.join(" "), gap.reason.clone()),
+        (_, None) => (String::new(), "the line gives no setting here".to_owned()),
+    };
+    LineRow { status, wire_feed_m_min, node: None, standing: line.standing_at(wire_feed_m_min), limits, reason }
+}
+
+/// The range, since a reader between two rows reads the reason of the next one.
+fn withdrawn(line: &Line, feed: f64) -> String {
+    let holds = |range: &&StandingRange| {
+        range.state == Standing::Withdrawn.word()
+            && (range.wire_feed_m_min[0]..=range.wire_feed_m_min[1]).contains(&feed)
+    };
+    match line.standing.iter().find(holds) {
+        Some(StandingRange { wire_feed_m_min: [low, high], .. }) => {
+            format!("the line was withdrawn from {} to {} m/min", number_text(*low), number_text(*high))
+        }
+        None => "the line was withdrawn here".to_owned(),
     }
 }
 
-fn empty<'a>(line: &Line, status: Status, ends: [f64; 2], limits: &str, reason: &str) -> [LineRow<'a>; 2] {
-    ends.map(|end| LineRow {
-        status,
-        wire_feed_m_min: end,
-        node: None,
-        standing: line.standing_at(end),
-        limits: limits.to_owned(),
-        reason: reason.to_owned(),
-    })
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test that fails may panic")]
+    use super::super::examples::{changed, gap, standing};
+    use super::*;
+
+    /// Feeds and codes of the rows of the example (nodes at 4, 6, 8 m/min) with these gaps and withdrawn ranges.
+    fn codes(gaps: &[[f64; 2]], withdrawn: &[[f64; 2]]) -> Vec<(f64, u8)> {
+        let document = changed(|body| {
+            body.line.unsupported = gaps.iter().map(|range| gap(*range)).collect();
+            body.line.standing = withdrawn.iter().map(|range| standing("withdrawn", *range)).collect();
+        });
+        let rows = line_rows(&document.body().line);
+        for row in &rows {
+            assert_eq!(row.node.is_some(), row.status == Status::Ok, "a row has a setting or a reason");
+            assert_eq!(row.reason.is_empty(), row.status == Status::Ok);
+        }
+        rows.iter().map(|row| (row.wire_feed_m_min, row.status.code())).collect()
+    }
+
+    #[test]
+    fn ends_of_gaps_stand_between_the_nodes() {
+        assert_eq!(
+            codes(&[[4.5, 5.5], [2.0, 3.9], [8.1, 9.0]], &[]),
+            [(2.0, 1), (3.9, 1), (4.0, 0), (4.5, 3), (5.5, 3), (6.0, 0), (8.0, 0), (8.1, 2), (9.0, 2)]
+        );
+    }
+
+    #[test]
+    fn a_gap_from_node_to_node_or_beyond_keeps_them_apart_too() {
+        for wide in [[4.0, 6.0], [3.0, 6.0], [4.0, 6.5]] {
+            let between = codes(&[wide], &[]).into_iter().filter(|(feed, _)| (4.0..6.0).contains(feed) && *feed > 4.0);
+            assert_eq!(between.collect::<Vec<_>>(), [(5.0, 3)], "{wide:?}");
+        }
+        assert_eq!(codes(&[[5.0, 5.0]], &[]), [(4.0, 0), (5.0, 3), (6.0, 0), (8.0, 0)]);
+    }
+
+    #[test]
+    fn withdrawn_ranges_take_the_numbers_of_their_nodes_and_have_their_ends() {
+        assert_eq!(codes(&[], &[[4.5, 6.0]]), [(4.0, 0), (4.5, 5), (6.0, 5), (8.0, 0)]);
+        assert_eq!(codes(&[], &[[1.0, 4.0]]), [(4.0, 5), (6.0, 0), (8.0, 0)]);
+        assert_eq!(codes(&[], &[[1.0, 3.0], [9.0, 12.0]]), [(4.0, 0), (6.0, 0), (8.0, 0)]);
+        assert_eq!(codes(&[], &[[0.0, 20.0]]), [(4.0, 5), (6.0, 5), (8.0, 5)]);
+    }
 }
