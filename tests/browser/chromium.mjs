@@ -59,5 +59,7 @@ export async function open(started, file, { width = 1280, height = 900, scheme =
   page.on('popup', (other) => seen.requests.push(`a window of its own: ${other.url()}`));
   const address = pathToFileURL(file).href;
   await page.goto(address, { waitUntil: 'load' });
+  // Sections off the screen are laid out when they are reached; here all are, so that their text can be read.
+  await page.evaluate(() => document.querySelectorAll('section').forEach((s) => (s.style.contentVisibility = 'visible')));
   return { page, seen, address, close: () => context.close() };
 }
