@@ -74,12 +74,12 @@ fn no_setting(record: &LineRecord, status: Status, feed: f64) -> NoSetting {
         (Some(a), Some(b)) => format!("the line goes from {} to {} m/min", a.wire_feed_m_min, b.wire_feed_m_min),
         _ => "the line has no node".to_owned(),
     };
-    // Just beside a node the nearest gap explains why.
+    // Just beside a node the nearest gap explains why, and so it does between two nodes that it parts.
     let why: Option<&Unsupported> = line
         .unsupported
         .iter()
         .min_by(|a, b| distance(a, feed).total_cmp(&distance(b, feed)))
-        .filter(|u| !feed.is_nan() && distance(u, feed) <= 0.02);
+        .filter(|u| !feed.is_nan() && (status == Status::UnsupportedGap || distance(u, feed) <= 0.02));
     let explained = match (why, status) {
         (Some(u), _) => {
             format!("no setting from {} to {} m/min: {}", u.wire_feed_m_min[0], u.wire_feed_m_min[1], u.reason)
@@ -186,4 +186,22 @@ fn union(a: &[String], b: &[String]) -> Vec<String> {
     let mut all = a.to_vec();
     all.extend(b.iter().filter(|v| !a.contains(v)).cloned());
     all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn beside_a_gap_between_two_nodes_the_gap_is_the_reason() {
+        let mut record: LineRecord = serde_json::from_str(include_str!("../../../datasets/worked_example/line.json"))
+            .expect("a line file of ours");
+        let low = record.line.nodes[0].wire_feed_m_min;
+        let gap =
+            Unsupported { wire_feed_m_min: [low + 0.2, low + 0.25], limits: Vec::new(), reason: "a test".to_owned() };
+        record.line.unsupported = vec![gap];
+        let refused = at(&record, low + 0.05).expect_err("between two nodes that a gap parts");
+        assert_eq!(refused.status, Status::UnsupportedGap);
+        assert!(refused.reason.ends_with(": a test"), "{}", refused.reason);
+    }
 }

@@ -113,9 +113,9 @@
     const range = `the line goes from ${feeds[0]} to ${feeds[feeds.length - 1]} m/min`;
     if (status === "not_a_number") return `${range}; the wire feed is not a number`;
     const distance = (gap) => Math.max(gap.from - feed, feed - gap.to, 0);
-    // Just beside a node the nearest gap explains why.
+    // Just beside a node the nearest gap explains why, and so it does between two nodes that it parts.
     const gap = line.gaps.reduce((best, gap) => (best && distance(best) <= distance(gap) ? best : gap), null);
-    return gap && distance(gap) <= 0.02
+    return gap && (status === "unsupported_gap" || distance(gap) <= 0.02)
       ? `${range}; no setting from ${gap.from} to ${gap.to} m/min: ${gap.reason}`
       : `${range}; it lies outside the range asked for; ask for a wider [line].wire_feed_m_min and develop again`;
   }
