@@ -8,6 +8,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 /// one-knob line, and says where it may be trusted.
 #[derive(Debug, Parser)]
 #[command(
+    name = "meltlaw",
     version,
     max_term_width = 100,
     after_help = "Start here:\n  meltlaw demo trial-lab           writes an invented study to try everything on\n  meltlaw develop trial-lab        fits, composes, draws; then open trial-lab/result/report.html\n\nA line is a starting point: procedures are qualified under the code that applies (for example ISO 15614) by the people licensed to do so."
@@ -52,6 +53,19 @@ pub(crate) enum Command {
     Demo(DemoArguments),
     /// Prints the JSON Schema of a file; for trials a Frictionless Table Schema.
     Schema(SchemaArguments),
+    /// Says how to cite a result: tool, data by their hashes, methods used, as text and BibTeX.
+    #[command(
+        after_help = "Examples:\n  meltlaw cite result\n  meltlaw cite result --bibtex > result.bib\n\nOnly methods that this result rests on are named; a source whose details are from memory says so."
+    )]
+    Cite(CiteArguments),
+    /// Prints the completions of a shell.
+    #[command(
+        after_help = "Examples:\n  bash: meltlaw completions bash > ~/.local/share/bash-completion/completions/meltlaw\n  zsh: meltlaw completions zsh > \"${fpath[1]}/_meltlaw\"\n  fish: meltlaw completions fish > ~/.config/fish/completions/meltlaw.fish"
+    )]
+    Completions(CompletionsArguments),
+    /// Writes the manual pages, one for each command.
+    #[command(after_help = "Example:\n  meltlaw man ~/.local/share/man/man1; then man meltlaw-develop")]
+    Man(ManArguments),
 }
 
 #[derive(Debug, Args)]
@@ -235,6 +249,30 @@ pub(crate) enum SchemaWord {
     Study,
     /// Trial tables
     Trials,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CiteArguments {
+    /// Result folder.
+    pub(crate) folder: PathBuf,
+    /// Prints the BibTeX entries alone.
+    #[arg(long, conflicts_with = "json")]
+    pub(crate) bibtex: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CompletionsArguments {
+    /// Of which shell.
+    pub(crate) shell: clap_complete::Shell,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ManArguments {
+    /// Folder to write; made if it is missing.
+    pub(crate) folder: PathBuf,
+    /// Replaces existing pages.
+    #[arg(long)]
+    pub(crate) force: bool,
 }
 
 /// A wire feed speed in m/min from text with an optional unit.

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use meltlaw::develop::DevelopError;
-use meltlaw_files::{DocumentError, ReadError, WriteError};
+use meltlaw_files::{CiteError, DocumentError, ReadError, WriteError};
 
 /// Exit status by the contract.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -86,6 +86,16 @@ impl From<ReadError> for Failure {
 impl From<DocumentError> for Failure {
     fn from(e: DocumentError) -> Self {
         Self::Document(e)
+    }
+}
+
+impl From<CiteError> for Failure {
+    fn from(e: CiteError) -> Self {
+        match e {
+            CiteError::Document(e) => Self::Document(e),
+            // The folder is what is read here: that it cannot be used is the input's fault.
+            other => Self::Mismatch(other.to_string()),
+        }
     }
 }
 

@@ -54,5 +54,8 @@ fn run(command: Command, output: &mut Output) -> Result<failure::Exit, Failure> 
         Command::Report(a) => commands::report::run(&a, output),
         Command::Demo(a) => commands::demo::run(&a, output),
         Command::Schema(a) => commands::schema::run(&a, output),
+        Command::Cite(a) => commands::cite::run(&a, output),
+        Command::Completions(a) => commands::completions::run(&a, output),
+        Command::Man(a) => commands::man::run(&a, output),
     }
 }

@@ -60,6 +60,11 @@ impl Output {
         }
     }
 
+    /// Text for a machine among text for people: BibTeX. Never broken, whatever the screen.
+    pub(crate) fn verbatim(&mut self, text: &str) {
+        text.lines().for_each(|line| self.as_it_is(line));
+    }
+
     /// What to do next: the last line of an answer.
     pub(crate) fn next(&mut self, text: &str) {
         self.tell(&Told::new("next: ", text).toned(Tone::Heading));

@@ -1,6 +1,7 @@
 //! Findings and results as they are told on a screen.
 
 mod answers;
+mod citation;
 mod coefficients;
 mod composing;
 mod diagnosis;
@@ -15,6 +16,7 @@ mod setting;
 mod trial_picture;
 
 pub(crate) use answers::{answer_lines, shift_lines};
+pub(crate) use citation::citation_lines;
 pub(crate) use composing::{a_feed, composing_lines, node_table, to_confirm};
 pub(crate) use findings::finding_lines;
 pub(crate) use law_pictures::law_pictures;

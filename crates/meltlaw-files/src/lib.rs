@@ -1,5 +1,6 @@
 //! The disk, both ways: study files and trial tables in; documents, result folders and the demo out.
 
+pub mod cite;
 pub mod demo;
 pub mod document;
 pub mod export;
@@ -7,9 +8,13 @@ pub mod read;
 pub mod units;
 pub mod write;
 
+pub use cite::{Citation, CiteError, cite};
 pub use document::{Document, DocumentError, LawsDocument, LineDocument, SchemaOf, checksum, schema, sha256_hex};
 pub use export::{ExportError, ExportFormat, Prefix, PrefixError, export};
 pub use read::{
     DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_study, read_trial_table,
 };
-pub use write::{Manifest, ResultFolder, WriteError, line_csv, recover, trials_csv, verify, write_file};
+pub use write::{
+    DATA_PACKAGE_FILE, Manifest, ResultFolder, WriteError, data_package, line_csv, recover, trials_csv, verify,
+    write_file,
+};

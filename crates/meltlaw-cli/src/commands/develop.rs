@@ -2,7 +2,9 @@
 
 use meltlaw::develop;
 use meltlaw::trials::Trials;
-use meltlaw_files::{LawsDocument, LineDocument, ResultFolder, line_csv, read_study, trials_csv};
+use meltlaw_files::{
+    DATA_PACKAGE_FILE, LawsDocument, LineDocument, ResultFolder, data_package, line_csv, read_study, trials_csv,
+};
 use meltlaw_report::{ReportInput, draw};
 
 use super::{TOOL, cautions, provenance};
@@ -78,5 +80,6 @@ pub(crate) fn result_folder(
     for (name, text) in report.plots.into_iter().chain(report.plot_data) {
         folder.add(format!("plots/{name}"), text);
     }
+    folder.add(DATA_PACKAGE_FILE, data_package(laws, line, folder.files()));
     folder
 }

@@ -8,7 +8,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 
 /// A body that a [`super::Document`] can carry.
-pub trait Body: Serialize + DeserializeOwned + JsonSchema + PartialEq {
+pub trait Body: Clone + Serialize + DeserializeOwned + JsonSchema + PartialEq {
     /// The member `format`.
     const FORMAT: &'static str;
     /// The command that writes such a file, for messages.

@@ -6,6 +6,7 @@ use serde_json::{Map, Value};
 
 use super::body::Body;
 use super::error::DocumentError;
+use super::kept_unknown::kept_unknown;
 use super::sha256::checksum;
 use super::strict::parse_strictly;
 
@@ -91,6 +92,24 @@ impl<T: Body> Document<T> {
         }
         let Value::Object(members) = whole else { unreachable!("made an object three lines above") };
         Ok(Self { envelope, body, members })
+    }
+
+    /// The same document with another body, such as a line with another standing, under a new checksum. What this
+    /// program does not know of the members that were read is kept, at every depth (`kept_unknown.rs` says how).
+    ///
+    /// # Errors
+    /// [`DocumentError::NotFinite`] as for [`Document::new`].
+    pub fn with_body(&self, body: T, cautions: Vec<String>, provenance: Provenance) -> Result<Self, DocumentError> {
+        let known = Self::new(self.body.clone(), self.envelope.cautions.clone(), self.envelope.provenance.clone())?;
+        let mut new = Self::new(body, cautions, provenance)?;
+        let mut members = Value::Object(std::mem::take(&mut new.members));
+        kept_unknown(&Value::Object(self.members.clone()), &Value::Object(known.members), &mut members);
+        let Value::Object(mut members) = members else { unreachable!("an object stays one") };
+        members.shift_remove("checksum");
+        new.envelope.checksum = checksum(&members);
+        members.insert("checksum".to_owned(), Value::from(new.envelope.checksum.clone()));
+        new.members = members;
+        Ok(new)
     }
 
     /// The body.

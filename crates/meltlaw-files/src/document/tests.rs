@@ -64,6 +64,35 @@ fn unknown_members_count_in_the_checksum_and_survive() {
 }
 
 #[test]
+fn another_body_keeps_the_unknown_members_and_has_its_own_checksum() {
+    let mut value: Value = serde_json::from_str(&example("line.json")).unwrap();
+    value["remark"] = Value::from("kept");
+    value["nodes"][1]["later_idea"] = Value::from(1.5);
+    value["standing"][0]["signature"] = Value::from("kept too");
+    value["provenance"]["laboratory"] = Value::from("known to others");
+    value["checksum"] = Value::from(checksum(value.as_object().unwrap()));
+    let read = LineDocument::from_json(&value.to_string(), "line.json").unwrap();
+    let (cautions, provenance) = (read.cautions().to_vec(), read.provenance().clone());
+    let mut body = read.body().clone();
+    body.line.standing[0].state = "confirmed".to_owned();
+    body.line.standing[0].rule = Some("every band held".to_owned());
+    let new = read.with_body(body, cautions.clone(), provenance.clone()).unwrap();
+    let written = new.to_json();
+    let again = LineDocument::from_json(&written, "line.json").unwrap();
+    assert_eq!(again.to_json(), written);
+    assert_eq!(again.body().line.standing[0].state, "confirmed");
+    assert_ne!(again.checksum(), read.checksum());
+    let value: Value = serde_json::from_str(&written).unwrap();
+    assert_eq!(value["remark"], "kept");
+    assert_eq!(value["nodes"][1]["later_idea"], 1.5);
+    assert_eq!(value["standing"][0]["signature"], "kept too");
+    assert_eq!(value["provenance"]["laboratory"], "known to others");
+    // With nothing changed the content, and so the checksum, is the one that was read.
+    let same = read.with_body(read.body().clone(), cautions, provenance).unwrap();
+    assert_eq!(same.checksum(), read.checksum());
+}
+
+#[test]
 fn one_changed_digit_is_noticed_and_the_message_says_what_to_do() {
     let text = example("laws.json").replacen("0.3069051180222134", "0.3069051180222135", 1);
     let message = complaint(&text);

@@ -1,6 +1,7 @@
 //! Results on their way to the disk: whole or not at all, and never over what is not ours.
 
 mod cause;
+mod data_package;
 mod error;
 mod inspect;
 mod leftovers;
@@ -12,6 +13,7 @@ mod single_file;
 pub(crate) mod tables;
 
 pub(crate) use cause::{cause, remedy_for_reading};
+pub use data_package::{DATA_PACKAGE_FILE, data_package};
 pub use error::WriteError;
 pub use inspect::verify;
 pub use leftovers::recover;

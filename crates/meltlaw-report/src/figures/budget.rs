@@ -72,7 +72,9 @@ fn stacked(view: &FeedView<'_>, name: &'static str, quantity: &str, shares: Shar
     }
     let parts: Vec<String> =
         seen.iter().map(|n| format!("{} {}", words::contributor(n), crate::numbers::percent(mean(n)))).collect();
-    let header: Vec<&str> = ["wire_feed_m_min"].into_iter().chain(names.iter().map(|n| n.as_str())).collect();
+    // A cause such as `ctwd_offset_mm` would lend the share its unit.
+    let heads: Vec<String> = names.iter().map(|n| format!("{n}_share")).collect();
+    let header: Vec<&str> = ["wire_feed_m_min"].into_iter().chain(heads.iter().map(String::as_str)).collect();
     let rows = view.nodes.iter().map(|node| {
         let mut row = vec![number(node.wire_feed_m_min)];
         row.extend(names.iter().map(|n| number(share(node, n))));

@@ -111,7 +111,9 @@ pub(crate) fn draw(name: &str, law: &FittedLaw) -> Option<Drawn> {
         shown.len(),
         words::listed(&coefficients.iter().map(|key| words::coefficient(key).0).map(str::to_owned).collect::<Vec<_>>())
     );
-    let header: Vec<&str> = ["trial"].into_iter().chain(coefficients.iter().copied()).collect();
+    // A coefficient such as `intercept_v` would lend the change its unit.
+    let heads: Vec<String> = coefficients.iter().map(|c| format!("{c}_change_in_standard_errors")).collect();
+    let header: Vec<&str> = ["trial"].into_iter().chain(heads.iter().map(String::as_str)).collect();
     let data =
         csv(&header, all.iter().map(|m| [text(m.trial)].into_iter().chain(m.by.iter().map(|v| number(*v))).collect()));
     let svg = figure.svg(figure_name, &title, &described(&drawn, &reading));

@@ -5,9 +5,12 @@ mod results;
 mod study;
 mod study_keys;
 mod trials;
+mod units_by_suffix;
 
 use meltlaw::record::{LawsRecord, LineRecord};
 use serde_json::Value;
+pub(crate) use trials::description;
+pub(crate) use units_by_suffix::unit_of;
 
 /// What a schema can be had of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -57,7 +57,8 @@ fn standard_error(column: Column) -> Value {
     })
 }
 
-const fn description(column: Column) -> &'static str {
+/// What a column of a trial table holds, in words.
+pub(crate) const fn description(column: Column) -> &'static str {
     match column {
         Column::WireFeed => "Measured wire feed speed.",
         Column::CurrentMean => "Mean current over the window.",

@@ -1,0 +1,40 @@
+// Settings of a line.json at wire feed speeds in m/min: node read_line.mjs LINE.json 6.5 7.0
+import { createHash } from "node:crypto";
+import { readFileSync } from "node:fs";
+const LINEAR = ["pulse_current_a", "pulse_time_ms", "pulse_frequency_hz", "background_current_a", "rise_a_per_ms",
+  "fall_a_per_ms", "voltage_mean_v"];
+
+// RFC 8785: members sorted by UTF-16 code units, everything else as JSON.stringify writes it.
+const canonical = (v) => Array.isArray(v) ? `[${v.map(canonical)}]` : v === null || typeof v !== "object"
+  ? JSON.stringify(v) : `{${Object.keys(v).sort().map((k) => `${JSON.stringify(k)}:${canonical(v[k])}`)}}`;
+
+export function load(path) {
+  const { checksum, ...content } = JSON.parse(readFileSync(path, "utf8"));
+  if (content.format !== "meltlaw-line" || content.format_version !== 1)
+    throw new Error(`${path}: ${content.format} ${content.format_version} found, meltlaw-line 1 needed`);
+  if (createHash("sha256").update(canonical(content)).digest("hex") !== checksum)
+    throw new Error(`${path}: the checksum is another: damaged or edited, take the original again`);
+  return content;
+}
+
+// { status: 0, ... }; 1 below, 2 above the range, 3 in a gap, 4 no number, 5 withdrawn: then nothing is set.
+export function setting({ nodes, unsupported, standing }, feed) {
+  const of = (part) => part.wire_feed_m_min;
+  if (Number.isNaN(feed)) return { status: 4 };
+  if (nodes.length === 0 || feed < of(nodes[0])) return { status: 1 };
+  if (feed > of(nodes.at(-1))) return { status: 2 };
+  const low = nodes.findLast((node) => of(node) <= feed), high = nodes.find((node) => of(node) >= feed);
+  const [start, end] = [of(low), of(high)];
+  if (start < end && unsupported.some((gap) => of(gap)[0] < end && of(gap)[1] > start)) return { status: 3 };
+  if (standing.some((s) => s.state === "withdrawn" && of(s)[0] <= feed && feed <= of(s)[1])) return { status: 5 };
+  const weight = start < end ? (feed - start) / (end - start) : 0;
+  const s = Object.fromEntries(LINEAR.map((name) => [name, low[name] + weight * (high[name] - low[name])]));
+  const background = s.background_current_a, step = s.pulse_current_a - background, perMs = s.pulse_frequency_hz / 1000;
+  const above = step * s.pulse_time_ms, ramps = step ** 3 * (1 / s.rise_a_per_ms + 1 / s.fall_a_per_ms) / 6;
+  return { status: 0, ...s, background_time_ms: 1 / perMs - s.pulse_time_ms, current_mean_a: background + above * perMs,
+    current_rms_a: Math.sqrt(background ** 2 + ((2 * background + step) * above - ramps) * perMs),
+    support: [low, high].some((node) => node.support === "extended") ? "extended" : "measured" };
+}
+
+if (process.argv[1]?.endsWith("read_line.mjs"))
+  for (const feed of process.argv.slice(3)) console.log(feed, setting(load(process.argv[2]), Number(feed)));

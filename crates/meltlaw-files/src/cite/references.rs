@@ -1,0 +1,254 @@
+//! The published sources that the program's own documentation names. A test holds each against the file that names it:
+//! nothing is cited here that does not stand there.
+
+use serde::Serialize;
+
+use super::methods::Method;
+
+/// A published source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Reference {
+    /// Its key in BibTeX.
+    pub key: &'static str,
+    /// What it is.
+    pub kind: Kind,
+    /// Authors as BibTeX wants them; empty for standards.
+    pub authors: &'static str,
+    /// Title; none where the documentation does not know it.
+    pub title: Option<&'static str>,
+    /// Journal, publisher, or where it is found.
+    pub container: &'static str,
+    /// Volume.
+    pub volume: &'static str,
+    /// First page, or pages.
+    pub pages: &'static str,
+    /// Year; empty where the documentation states none.
+    pub year: &'static str,
+    /// Whether its details were written down from memory and not seen.
+    pub from_memory: bool,
+}
+
+/// What a source is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// An article in a journal.
+    Article,
+    /// A book.
+    Book,
+    /// A standard, a report or anything else.
+    Other,
+}
+
+impl Reference {
+    /// As one line of text.
+    pub fn text(&self) -> String {
+        let mut parts: Vec<String> = Vec::new();
+        parts.extend(
+            (!self.authors.is_empty()).then(|| self.authors.replace(" and others", " et al.").replace(" and ", "; ")),
+        );
+        parts.extend(self.title.map(str::to_owned));
+        parts.extend((!self.container.is_empty()).then(|| [self.container, self.volume].join(" ").trim().to_owned()));
+        let places = [(self.year, self.year), (self.pages, self.pages)];
+        parts.extend(places.into_iter().filter(|(text, _)| !text.is_empty()).map(|(text, _)| text.to_owned()));
+        let memory = if self.from_memory { " (details from memory)" } else { "" };
+        format!("{}{memory}", parts.join(", "))
+    }
+}
+
+/// The sources of these methods, by key, each once.
+pub(super) fn of(methods: &[Method]) -> Vec<Reference> {
+    let named = |reference: &&Reference| methods.iter().any(|method| method.sources.contains(&reference.key));
+    ALL.iter().filter(named).copied().collect()
+}
+
+const fn article(
+    key: &'static str,
+    authors: &'static str,
+    title: &'static str,
+    [container, volume, pages, year]: [&'static str; 4],
+) -> Reference {
+    Reference {
+        key,
+        kind: Kind::Article,
+        authors,
+        title: Some(title),
+        container,
+        volume,
+        pages,
+        year,
+        from_memory: true,
+    }
+}
+
+const fn book(
+    key: &'static str,
+    authors: &'static str,
+    title: &'static str,
+    [publisher, pages, year]: [&'static str; 3],
+) -> Reference {
+    let (kind, title) = (Kind::Book, Some(title));
+    Reference { key, kind, authors, title, container: publisher, volume: "", pages, year, from_memory: true }
+}
+
+const fn standard(key: &'static str, title: &'static str, number: &'static str, year: &'static str) -> Reference {
+    let (kind, title) = (Kind::Other, Some(title));
+    Reference { key, kind, authors: "", title, container: number, volume: "", pages: "", year, from_memory: true }
+}
+
+/// Its details were compared with those in public lists of references.
+const fn seen(reference: Reference) -> Reference {
+    Reference { from_memory: false, ..reference }
+}
+
+const JRSS: &str = "Journal of the Royal Statistical Society B";
+const JASA: &str = "Journal of the American Statistical Association";
+
+/// All of them, by key.
+const ALL: &[Reference] = &[
+    seen(article(
+        "albert1984",
+        "Albert, A. and Anderson, J. A.",
+        "On the existence of maximum likelihood estimates in logistic regression models",
+        ["Biometrika", "71", "1–10", "1984"],
+    )),
+    book(
+        "belsley1980",
+        "Belsley, D. A. and Kuh, E. and Welsch, R. E.",
+        "Regression Diagnostics",
+        ["Wiley", "", "1980"],
+    ),
+    article("berkson1950", "Berkson, J.", "Are there two regressions?", [JASA, "45", "164", "1950"]),
+    article(
+        "boggs1987",
+        "Boggs, P. T. and Byrd, R. H. and Schnabel, R. B.",
+        "A stable and efficient algorithm for nonlinear orthogonal distance regression",
+        ["SIAM Journal on Scientific and Statistical Computing", "8", "1052", "1987"],
+    ),
+    seen(article(
+        "cox1987",
+        "Cox, D. R. and Reid, N.",
+        "Parameter orthogonality and approximate conditional inference",
+        [JRSS, "49", "1–39", "1987"],
+    )),
+    book("david2003", "David, H. A. and Nagaraja, H. N.", "Order Statistics", ["Wiley", "", "2003"]),
+    book("fuller1987", "Fuller, W. A.", "Measurement Error Models", ["Wiley", "", "1987"]),
+    article(
+        "golub1969",
+        "Golub, G. H. and Welsch, J. H.",
+        "Calculation of Gauss quadrature rules",
+        ["Mathematics of Computation", "23", "221", "1969"],
+    ),
+    Reference {
+        kind: Kind::Other,
+        container: "Proceedings of the 45th IEEE Conference on Decision and Control",
+        volume: "",
+        ..article(
+            "hauser2006",
+            "Hauser, J. and Saccon, A.",
+            "A barrier function method for the optimization of trajectory functionals with constraints",
+            ["", "", "864", "2006"],
+        )
+    },
+    article(
+        "henderson1953",
+        "Henderson, C. R.",
+        "Estimation of variance and covariance components",
+        ["Biometrics", "9", "226", "1953"],
+    ),
+    seen(article(
+        "hurvich1989",
+        "Hurvich, C. M. and Tsai, C.-L.",
+        "Regression and time series model selection in small samples",
+        ["Biometrika", "76", "297–307", "1989"],
+    )),
+    standard(
+        "iso17671",
+        "Welding – Recommendations for welding of metallic materials – Part 1: General guidance for arc welding",
+        "ISO/TR 17671-1",
+        "",
+    ),
+    standard(
+        "iso18491",
+        "Welding and allied processes – Guidelines for measurement of welding energies",
+        "ISO/TR 18491",
+        "",
+    ),
+    standard("jcgm100", "Guide to the expression of uncertainty in measurement", "JCGM 100:2008", "2008"),
+    standard(
+        "jcgm101",
+        "Supplement 1 to the Guide to the expression of uncertainty in measurement: propagation of distributions using a Monte Carlo method",
+        "JCGM 101:2008",
+        "2008",
+    ),
+    article(
+        "mahalanobis1936",
+        "Mahalanobis, P. C.",
+        "On the generalised distance in statistics",
+        ["Proceedings of the National Institute of Sciences of India", "2", "49–55", "1936"],
+    ),
+    seen(article(
+        "mccullagh1980",
+        "McCullagh, P.",
+        "Regression models for ordinal data",
+        [JRSS, "42", "109–142", "1980"],
+    )),
+    Reference {
+        title: None,
+        ..article(
+            "methong2018",
+            "Methong and others",
+            "",
+            ["Science and Technology of Welding and Joining", "23", "87", "2018"],
+        )
+    },
+    Reference {
+        kind: Kind::Other,
+        ..article(
+            "more1978",
+            "Moré, J. J.",
+            "The Levenberg–Marquardt algorithm: implementation and theory",
+            ["", "", "", "1978"],
+        )
+    },
+    Reference {
+        title: None,
+        authors: "Ponomarev and Slivinsky",
+        ..standard("ponomarev", "", "Lecture slides, universities of Kyiv and Uberlândia, Paton institute", "")
+    },
+    seen(article(
+        "rosner1983",
+        "Rosner, B.",
+        "Percentage points for a generalized ESD many-outlier procedure",
+        ["Technometrics", "25", "165–172", "1983"],
+    )),
+    article("rousseeuw1984", "Rousseeuw, P. J.", "Least median of squares regression", [JASA, "79", "871", "1984"]),
+    seen(article(
+        "royston1995",
+        "Royston, P.",
+        "Remark AS R94: a remark on algorithm AS 181: the W-test for normality",
+        ["Applied Statistics", "44", "547–551", "1995"],
+    )),
+    article(
+        "satterthwaite1946",
+        "Satterthwaite, F. E.",
+        "An approximate distribution of estimates of variance components",
+        ["Biometrics Bulletin", "2", "110", "1946"],
+    ),
+    article(
+        "yohai1987",
+        "Yohai, V. J.",
+        "High breakdown-point and high efficiency robust estimates for regression",
+        ["Annals of Statistics", "15", "642", "1987"],
+    ),
+    seen(article(
+        "york2004",
+        "York, D. and Evensen, N. M. and López Martínez, M. and De Basabe Delgado, J.",
+        "Unified equations for the slope, intercept, and standard errors of the best straight line",
+        ["American Journal of Physics", "72", "367–375", "2004"],
+    )),
+];
+
+#[cfg(test)]
+#[path = "references_tests.rs"]
+mod tests;
