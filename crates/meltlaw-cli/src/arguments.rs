@@ -4,6 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+mod lines;
+
+pub(crate) use lines::{CompareArguments, FindArguments};
+
 /// From welded trials to a synergic line: fits how fast a wire melts and when a drop lets go, composes the
 /// one-knob line, and says where it may be trusted.
 #[derive(Debug, Parser)]
@@ -47,10 +51,20 @@ pub(crate) enum Command {
         after_help = "Examples:\n  meltlaw export result/line.json --to csv --out line.csv\n  meltlaw export result/line.json --to parquet --out line.parquet\n  meltlaw export result/line.json --to xlsx --out line.xlsx\n  meltlaw export result/line.json --to c-header --out line.h\n  meltlaw export result/line.json --to structured-text --prefix line_g3si1_12 --out line.st\n  meltlaw export result/line.json --to check-table --out check.csv\n\nNo form turns a feed without a setting into a setting: each carries the ranges, the standing and the status codes."
     )]
     Export(ExportArguments),
+    /// Says what changed between lines, at which feeds, and whether it is beyond error.
+    #[command(
+        after_help = "Examples:\n  meltlaw compare old/line.json new/line.json\n  meltlaw compare old/line.json new/line.json --out changes.svg\n\nSettings are decisions and have no error; what they do has one. Laws files are not compared yet."
+    )]
+    Compare(CompareArguments),
     /// Draws the report again from a result folder.
     Report(ReportArguments),
     /// Writes an invented study to try everything on.
     Demo(DemoArguments),
+    /// Finds lines by wire, diameter, gas and feed in a folder.
+    #[command(
+        after_help = "Examples:\n  meltlaw find archive\n  meltlaw find archive --material carbon-steel --diameter-mm 1.2 --gas argon=82,carbon_dioxide=18 --wire-feed 6.5\n\nNothing is interpolated between wires, gases or distances.\n\nExit status: 0 found; 2 wrong usage; 3 no such folder; 4 no line fits (the nearest are named), or line files cannot be used (and are named); 1 anything else."
+    )]
+    Find(FindArguments),
     /// Prints the JSON Schema of a file; for trials a Frictionless Table Schema.
     Schema(SchemaArguments),
     /// Says how to cite a result: tool, data by their hashes, methods used, as text and BibTeX.

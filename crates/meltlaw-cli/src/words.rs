@@ -3,9 +3,13 @@
 mod answers;
 mod citation;
 mod coefficients;
+mod compare;
+mod comparison_picture;
+mod comparison_table;
 mod composing;
 mod diagnosis;
 mod drift;
+mod find;
 mod findings;
 mod heat;
 mod law_pictures;
@@ -17,7 +21,10 @@ mod trial_picture;
 
 pub(crate) use answers::{answer_lines, shift_lines};
 pub(crate) use citation::citation_lines;
+pub(crate) use compare::{after_compare, comparison_lines};
+pub(crate) use comparison_picture::comparison_picture;
 pub(crate) use composing::{a_feed, composing_lines, node_table, to_confirm};
+pub(crate) use find::{after_find, asked_words, damaged_lines, hit_lines, skipped_words};
 pub(crate) use findings::finding_lines;
 pub(crate) use law_pictures::law_pictures;
 pub(crate) use laws::{counted, law_lines, laws_in_short, marked, plural, weakness_lines};

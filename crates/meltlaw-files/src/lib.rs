@@ -4,6 +4,7 @@ pub mod cite;
 pub mod demo;
 pub mod document;
 pub mod export;
+pub mod line_folder;
 pub mod read;
 pub mod units;
 pub mod write;
@@ -11,8 +12,9 @@ pub mod write;
 pub use cite::{Citation, CiteError, cite};
 pub use document::{Document, DocumentError, LawsDocument, LineDocument, SchemaOf, checksum, schema, sha256_hex};
 pub use export::{ExportError, ExportFormat, Prefix, PrefixError, export};
+pub use line_folder::{DamagedLine, FoundLine, LineFolder, read_line_folder};
 pub use read::{
-    DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_study, read_trial_table,
+    DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_study, read_trial_table, spelt_out,
 };
 pub use write::{
     DATA_PACKAGE_FILE, Manifest, ResultFolder, WriteError, data_package, line_csv, recover, trials_csv, verify,

@@ -22,6 +22,7 @@ mod embedded;
 mod figure;
 mod figures;
 mod html;
+mod line_comparison;
 mod mark;
 mod marks;
 pub mod numbers;
@@ -29,6 +30,8 @@ pub mod setting;
 mod slim;
 mod window;
 mod words;
+
+pub use line_comparison::{ComparedLines, ComparisonFigure, draw_comparison};
 
 /// What a report is drawn from.
 #[derive(Debug, Clone, Copy)]

@@ -3,9 +3,11 @@
 
 pub mod backwards;
 pub mod checks;
+pub mod compare;
 pub mod compose;
 pub mod constant_voltage;
 pub mod develop;
+pub mod find;
 pub mod fit;
 pub mod gas;
 pub mod heat;
@@ -13,6 +15,7 @@ pub mod laws;
 pub mod line;
 pub mod line_at;
 pub mod line_check;
+pub mod line_conditions;
 pub mod line_spans;
 pub mod line_study;
 pub mod line_table;

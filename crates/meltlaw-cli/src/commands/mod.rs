@@ -3,11 +3,13 @@
 pub(crate) mod at;
 pub(crate) mod check;
 pub(crate) mod cite;
+pub(crate) mod compare;
 pub(crate) mod completions;
 pub(crate) mod compose;
 pub(crate) mod demo;
 pub(crate) mod develop;
 pub(crate) mod export;
+pub(crate) mod find;
 pub(crate) mod fit;
 pub(crate) mod man;
 pub(crate) mod report;

@@ -103,9 +103,10 @@ pub(crate) fn command(words: std::fmt::Arguments<'_>) -> String {
     words.to_string().replace(' ', &HELD.to_string())
 }
 
-/// A path as it can be typed after a command: in quotes where a shell would break it.
+/// A path as it can be typed after a command: in quotes where a shell would break it. What no terminal shows is spelt
+/// out: a name must not steer it.
 pub(crate) fn path_as_typed(path: &Path) -> String {
-    let text = path.display().to_string();
+    let text = meltlaw_files::spelt_out(&path.display().to_string());
     let plain = |c: char| c.is_alphanumeric() || "/\\._-+=:,@%~".contains(c);
     match (!text.is_empty() && text.chars().all(plain), cfg!(windows)) {
         (true, _) => text,

@@ -29,3 +29,4 @@ pub use fault::{Fault, Place, ReadError};
 pub use request::{DecimalMark, Separator, TableRequest};
 pub use study::{ReadStudy, read_study};
 pub use table::read_trial_table;
+pub use wording::spelt_out;

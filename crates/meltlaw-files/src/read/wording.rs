@@ -38,7 +38,7 @@ pub(crate) fn quoted(text: &str) -> String {
 }
 
 /// Text with its unseen characters spelt out.
-pub(crate) fn spelt_out(text: &str) -> String {
+pub fn spelt_out(text: &str) -> String {
     let mut shown = String::with_capacity(text.len());
     for c in text.chars() {
         if breaks_a_line(c) {

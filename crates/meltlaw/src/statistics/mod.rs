@@ -54,6 +54,14 @@ pub fn f_above(x: f64, numerator: f64, denominator: f64) -> f64 {
     FisherSnedecor::new(numerator, denominator).map_or(f64::NAN, |d| d.sf(x.max(0.0)))
 }
 
+/// Quantile of F; of χ² over its degrees for an infinite denominator.
+pub fn f_quantile(probability: f64, numerator: f64, denominator: f64) -> f64 {
+    if denominator > 1e7 {
+        return chi_squared_quantile(probability, numerator) / numerator;
+    }
+    FisherSnedecor::new(numerator, denominator).map_or(f64::NAN, |d| d.inverse_cdf(probability))
+}
+
 /// Type-7 quantiles (linear between order statistics) of values, which are reordered.
 pub fn interval_of(values: &mut [f64], confidence: f64) -> [f64; 2] {
     let tail = (1.0 - confidence) / 2.0;

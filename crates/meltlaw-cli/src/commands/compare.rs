@@ -1,0 +1,130 @@
+//! Results held against each other: lines against the first. Laws fit in beside.
+
+use std::path::{Path, PathBuf};
+
+use meltlaw::compare::lines::{LineComparison, LineWithOrigin, compare_lines};
+use meltlaw_files::{DocumentError, LineDocument, WriteError, spelt_out, write_file};
+use meltlaw_report::{ComparedLines, ComparisonFigure, draw_comparison};
+use serde_json::{Value, json};
+
+use crate::arguments::CompareArguments;
+use crate::failure::{Exit, Failure};
+use crate::output::Output;
+use crate::words::{after_compare, comparison_lines, comparison_picture};
+
+/// `meltlaw compare FILE FILE…`.
+pub(crate) fn run(arguments: &CompareArguments, output: &mut Output) -> Result<Exit, Failure> {
+    let documents = arguments.files.iter().map(|path| line(path)).collect::<Result<Vec<_>, Failure>>()?;
+    let names: Vec<String> = arguments.files.iter().map(|path| spelt_out(&path.display().to_string())).collect();
+    let (Some(first), Some(first_name)) = (documents.first(), names.first()) else { unreachable!("clap asks for two") };
+    let with = |document| LineWithOrigin { record: LineDocument::body(document), provenance: document.provenance() };
+    let comparisons: Vec<LineComparison> =
+        documents[1..].iter().map(|second| compare_lines(with(first), with(second))).collect();
+    let pairs: Vec<ComparedLines<'_>> = documents[1..]
+        .iter()
+        .zip(&names[1..])
+        .zip(&comparisons)
+        .map(|((second, second_name), comparison)| ComparedLines {
+            first: first.body(),
+            second: second.body(),
+            first_name,
+            second_name,
+            comparison,
+        })
+        .collect();
+    let written = match (&arguments.out, draw_comparison(&pairs)) {
+        (Some(out), Some(figure)) => Some((write(out, &figure, arguments.force)?, figure.caption)),
+        (Some(_), None) => {
+            output
+                .remark("warning: no line has a setting at any feed, so there is nothing to draw; no file was written");
+            None
+        }
+        (None, _) => None,
+    };
+    for (place, pair) in pairs.iter().enumerate() {
+        if place > 0 {
+            output.text("");
+        }
+        output.tell_all(&comparison_lines(pair, output.screen().width));
+        output.picture(&comparison_picture(pair, output.screen()));
+    }
+    output.text("");
+    if let Some(([svg, csv], caption)) = &written {
+        output.text(&format!("{}: {caption}", svg.display()));
+        output.text(&format!("{}: its numbers in full", csv.display()));
+    }
+    output.text("a line is a starting point: qualify the procedure under the code that applies");
+    output.next(&after_compare(&arguments.files, &comparisons));
+    let written = written.as_ref().map(|(files, _)| files.iter().map(|f| f.display().to_string()).collect::<Vec<_>>());
+    output.json(&as_json(arguments, &documents, &comparisons, written));
+    let missing = documents.iter().any(|d| d.body().line.nodes.is_empty());
+    Ok(if missing { Exit::InPart } else { Exit::Done })
+}
+
+/// A line; laws are named as what they are.
+fn line(path: &Path) -> Result<LineDocument, Failure> {
+    LineDocument::load(path).map_err(|e| match e {
+        DocumentError::WrongFormat { ref found, .. } if found == "\"meltlaw-laws\"" => Failure::Mismatch(format!(
+            "{}: laws were found, a line was needed: this version compares line files only; compose a line from these laws with \
+             `meltlaw compose`",
+            path.display()
+        )),
+        other => other.into(),
+    })
+}
+
+/// The drawing, and its numbers beside it; neither where one of them may not be replaced.
+fn write(out: &Path, figure: &ComparisonFigure, force: bool) -> Result<[PathBuf; 2], Failure> {
+    if out.extension().is_none_or(|e| !e.eq_ignore_ascii_case("svg")) {
+        let found = out.display();
+        return Err(Failure::Usage(format!(
+            "--out is {found}, a name that ends in .svg was needed; give for example --out changes.svg"
+        )));
+    }
+    let files = [out.to_owned(), out.with_extension("csv")];
+    if let Some(there) = files.iter().find(|f| !force && f.exists()) {
+        return Err(WriteError::Exists { path: there.clone() }.into());
+    }
+    write_file(&files[1], figure.csv.as_bytes(), force)?;
+    write_file(&files[0], figure.svg.as_bytes(), force)?;
+    Ok(files)
+}
+
+fn as_json(
+    arguments: &CompareArguments,
+    documents: &[LineDocument],
+    comparisons: &[LineComparison],
+    written: Option<Vec<String>>,
+) -> Value {
+    let whole: Vec<(&PathBuf, &LineDocument)> = arguments.files.iter().zip(documents).collect();
+    let of = |(path, document): (&PathBuf, &LineDocument)| json!({ "file": path.display().to_string(), "name": document.body().name, "checksum": document.checksum(), "standing": document.body().line.standing });
+    let mut all: Vec<Value> = Vec::new();
+    let mut lines: Vec<Value> = Vec::new();
+    for (&(path, document), comparison) in whole[1..].iter().zip(comparisons) {
+        let mut about = of((path, document));
+        let Value::Object(members) = json!(comparison) else { unreachable!("a struct is an object") };
+        for (key, value) in members {
+            if key == "comparisons" {
+                // The contract's list holds those of every line, each with its file.
+                all.extend(value.as_array().into_iter().flatten().map(|c| {
+                    let mut c = c.clone();
+                    c["file"] = json!(path.display().to_string());
+                    c
+                }));
+            } else {
+                about[&key] = value;
+            }
+        }
+        lines.push(about);
+    }
+    let overall = comparisons.iter().map(|c| c.overall).collect::<Vec<_>>();
+    json!({
+        "first": of(whole[0]),
+        "lines": lines,
+        "comparisons": all,
+        // One word where one line was held against the first, else one for each.
+        "overall": if let [one] = overall[..] { json!(one) } else { json!(overall) },
+        "out": written.unwrap_or_default(),
+        "cautions": documents[0].cautions(),
+    })
+}
