@@ -72,7 +72,7 @@ fn shows_dots(variable: impl Fn(&str) -> Option<String>) -> bool {
         let l = l.to_ascii_lowercase();
         l.contains("utf-8") || l.contains("utf8")
     });
-    // The newer terminal of Windows sets no locale, but names its session.
+    // The newer terminal of Windows sets no locale, but a variable of its own.
     utf8 || set("WT_SESSION").is_some()
 }
 

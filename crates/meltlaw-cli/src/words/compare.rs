@@ -10,15 +10,12 @@ use meltlaw_files::spelt_out;
 use meltlaw_report::ComparedLines;
 use meltlaw_report::numbers::{confidence, feed, fixed, signed};
 
-use super::comparison_table::{scaled, shown, table};
+use super::comparison_table::{BEYOND, SET, scaled, shown, table};
 use super::{command, path_as_typed};
 use crate::told::{Told, Tone};
 
 /// Letters of the names before what is told.
 const START: usize = 22;
-/// Set differently, beyond error.
-pub(super) const SET: char = '*';
-pub(super) const BEYOND: char = '!';
 
 /// Everything told about a pair.
 pub(crate) fn comparison_lines(pair: &ComparedLines<'_>, width: usize) -> Vec<Told> {

@@ -4,8 +4,12 @@ use meltlaw::compare::lines::{Consequence, LineComparison, MELTED, SettingVerdic
 use meltlaw_report::numbers::{feed, signed};
 use meltlaw_report::setting::QUANTITIES;
 
-use super::compare::{BEYOND, SET};
 use crate::told::Told;
+
+/// Mark of what was set differently.
+pub(super) const SET: char = '*';
+/// Mark of what lies beyond error.
+pub(super) const BEYOND: char = '!';
 
 /// Rows shown; of more feeds the ends and some between.
 const ROWS_SHOWN: usize = 12;

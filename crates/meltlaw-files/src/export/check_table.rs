@@ -96,13 +96,8 @@ fn largest_current_error_a(document: &LineDocument) -> f64 {
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test that fails may panic")]
-    use super::super::examples::{changed, eventful, standing_words};
+    use super::super::examples::{changed, eventful, read, standing_words};
     use super::*;
-
-    fn read(csv: &str) -> Vec<std::collections::BTreeMap<String, String>> {
-        let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(csv.as_bytes());
-        reader.deserialize().map(|row| row.unwrap()).collect()
-    }
 
     #[test]
     fn the_bands_are_those_of_the_next_weld_and_hold_what_is_expected() {

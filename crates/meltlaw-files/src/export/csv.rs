@@ -46,14 +46,8 @@ fn cells(row: &LineRow<'_>) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test that fails may panic")]
-    use super::super::examples::{changed, eventful, standing_words};
+    use super::super::examples::{changed, eventful, read, standing_words};
     use super::*;
-
-    /// Header and rows as any reader of CSV with comments finds them.
-    fn read(csv: &str) -> Vec<std::collections::BTreeMap<String, String>> {
-        let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(csv.as_bytes());
-        reader.deserialize().map(|row| row.unwrap()).collect()
-    }
 
     #[test]
     fn numbers_read_back_to_the_same_bits_and_rows_without_a_setting_have_none() {

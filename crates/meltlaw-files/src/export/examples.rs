@@ -17,6 +17,12 @@ pub(super) const HOSTILE: [&str; 8] = [
     "_x003D_1+1",
 ];
 
+/// Header and rows as any reader of CSV with comments finds them.
+pub(super) fn read(csv: &str) -> Vec<std::collections::BTreeMap<String, String>> {
+    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(csv.as_bytes());
+    reader.deserialize().map(|row| row.expect("a row as long as the header")).collect()
+}
+
 /// The worked example (nodes at 4, 6 and 8 m/min), changed.
 pub(super) fn changed(change: impl FnOnce(&mut LineRecord)) -> LineDocument {
     let path = format!("{}/../../datasets/worked_example/line.json", env!("CARGO_MANIFEST_DIR"));

@@ -19,7 +19,13 @@ use crate::setting::{self, Part, Row};
 use crate::spans::{self, Carried};
 
 /// The page's script; the content-security policy lets nothing else run.
-pub(crate) const SCRIPT: &str = include_str!("live.js");
+pub(crate) const SCRIPT: &str = concat!(
+    "\"use strict\";\n(() => {\n",
+    include_str!("live/numbers.js"),
+    include_str!("live/line.js"),
+    include_str!("live/page.js"),
+    "})();\n"
+);
 
 /// The panel; nothing where the line has no node.
 pub(crate) fn panel(record: &LineRecord) -> Markup {

@@ -313,7 +313,13 @@ fn trials() -> Trials {
 pub(crate) fn without_scripts(page: &str) -> String {
     let mut parts = page.split("<script");
     let mut rest = parts.next().unwrap().to_owned();
-    let own = include_str!("../../src/html/live.js");
+    let own = concat!(
+        "\"use strict\";\n(() => {\n",
+        include_str!("../../src/html/live/numbers.js"),
+        include_str!("../../src/html/live/line.js"),
+        include_str!("../../src/html/live/page.js"),
+        "})();\n"
+    );
     for part in parts {
         let (script, after) = part.split_once("</script>").expect("a script that does not end");
         if let Some(data) = script.strip_prefix(" id=\"line-data\" type=\"application/json\">") {

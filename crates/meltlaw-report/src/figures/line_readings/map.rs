@@ -98,17 +98,10 @@ fn of_the_line(window: &Window, nodes: &[Node], todo: &mut Vec<String>) -> Optio
 
 #[cfg(test)]
 mod tests {
-    use super::super::tests::record;
+    use super::super::tests::{ROUND_WINDOW, record};
     use super::*;
 
-    const WINDOW: Window = Window {
-        exponent: 2.0,
-        steepness: 8.0,
-        one_drop_from: 0.559_615_788,   // ln 1.75
-        more_drops_from: 1.386_294_361, // ln 4
-        trial_scatter: 0.0,
-        reference_current_a: 400.0,
-    };
+    const WINDOW: Window = ROUND_WINDOW;
 
     fn counted(trial: &'static str, pulse_time_ms: f64, shares: [f64; 3]) -> Counted<'static> {
         let drops_per_pulse = shares[1] + 2.0 * shares[2];

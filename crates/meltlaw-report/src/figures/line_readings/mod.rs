@@ -148,6 +148,18 @@ pub(super) mod tests {
     use meltlaw::line::Unsupported;
     use meltlaw::record::LineRecord;
 
+    use crate::window::Window;
+
+    /// Thresholds at 1.75 and 4 ms, no trial scatter.
+    pub(crate) const ROUND_WINDOW: Window = Window {
+        exponent: 2.0,
+        steepness: 8.0,
+        one_drop_from: 0.559_615_788,   // ln 1.75
+        more_drops_from: 1.386_294_361, // ln 4
+        trial_scatter: 0.0,
+        reference_current_a: 400.0,
+    };
+
     /// The worked example with one node at each feed, all alike but for what `change` makes of them.
     pub(crate) fn record(feeds: &[f64], change: impl Fn(&mut Node)) -> LineRecord {
         let mut record: LineRecord =

@@ -78,16 +78,10 @@ fn furthest<'a>(counted: &[Counted<'a>], window: &Window) -> Option<(&'a str, us
 
 #[cfg(test)]
 mod tests {
+    use super::super::tests::ROUND_WINDOW;
     use super::*;
 
-    const WINDOW: Window = Window {
-        exponent: 2.0,
-        steepness: 8.0,
-        one_drop_from: 0.559_615_788,   // ln 1.75
-        more_drops_from: 1.386_294_361, // ln 4
-        trial_scatter: 0.03,
-        reference_current_a: 400.0,
-    };
+    const WINDOW: Window = Window { trial_scatter: 0.03, ..ROUND_WINDOW };
 
     /// A trial that gives what is fitted, `off` of its pulses moved from one drop to none.
     fn trial(trial: &'static str, pulse_time_ms: f64, off: f64) -> Counted<'static> {
