@@ -49,7 +49,8 @@ pub(super) fn c_header(document: &LineDocument, prefix: &Prefix) -> Result<Strin
 const USE: &str = " *
  * Numbers are single precision, units stand at the end of names. prefix_evaluate gives the setting at a wire feed,
  * prefix_check_band where the readings of a weld should lie, prefix_standing what confirmation welds said.
- * Each answer is a status; on any but PREFIX_STATUS_OK nothing is written.
+ * Each answer is a status; on any but PREFIX_STATUS_OK nothing is written. Include it outside of
+ * extern \"C\" blocks: in C++ it includes a header of the standard library itself.
  */
 ";
 
