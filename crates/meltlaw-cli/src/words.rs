@@ -33,7 +33,7 @@ pub(crate) use next::{Asked, after_at, after_check, after_fit, command, path_as_
 pub(crate) use setting::node_lines;
 pub(crate) use trial_picture::trial_picture;
 
-use meltlaw::line::Line;
+use meltlaw::line_spans::spans;
 use meltlaw::record::LineRecord;
 use meltlaw::study::Wire;
 use meltlaw_report::numbers::{confidence, feed, fixed, percent};
@@ -52,8 +52,13 @@ pub(crate) fn verdict_lines(record: &LineRecord, width: usize) -> Vec<Told> {
                 feed(last.wire_feed_m_min),
                 line.nodes.len()
             )));
-            for (support, range) in stretches(line) {
-                lines.push(Told::line(format!("  {support:<9} {} to {} m/min", feed(range[0]), feed(range[1]))));
+            for span in spans(line) {
+                let support = span.carried.word();
+                lines.push(Told::line(format!(
+                    "  {support:<9} {} to {} m/min",
+                    feed(span.from_m_min),
+                    feed(span.to_m_min)
+                )));
             }
             let lowest = line.nodes.iter().map(|n| n.one_drop_probability.interval[0]).fold(1.0, f64::min);
             let widest = line.nodes.iter().map(|n| n.melting_rate_relative_se).fold(0.0, f64::max);
@@ -95,26 +100,4 @@ pub(crate) fn wire_words(wire: &Wire) -> String {
 /// A share of one in per cent with two decimals.
 fn share(value: f64) -> String {
     format!("{} %", fixed(100.0 * value, 2))
-}
-
-/// Stretches of the line with the same support: between two nodes it is the weaker of theirs. Gaps end a
-/// stretch.
-fn stretches(line: &Line) -> Vec<(String, [f64; 2])> {
-    let mut runs: Vec<(String, [f64; 2])> = Vec::new();
-    let mut add = |support: &str, from: f64, to: f64| match runs.last_mut() {
-        Some((last, range)) if last == support && range[1] == from => range[1] = to,
-        _ => runs.push((support.to_owned(), [from, to])),
-    };
-    for pair in line.nodes.windows(2) {
-        let (from, to) = (pair[0].wire_feed_m_min, pair[1].wire_feed_m_min);
-        if line.unsupported.iter().any(|gap| gap.lies_between(from, to)) {
-            continue;
-        }
-        let weaker = if pair.iter().any(|n| n.support == "extended") { "extended" } else { "measured" };
-        add(weaker, from, to);
-    }
-    if let [only] = &line.nodes[..] {
-        add(&only.support, only.wire_feed_m_min, only.wire_feed_m_min);
-    }
-    runs
 }

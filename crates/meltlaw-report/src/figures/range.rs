@@ -4,6 +4,7 @@ use meltlaw::laws::Reading;
 use meltlaw::record::LineRecord;
 
 use super::Drawn;
+use super::feed_view::FeedView;
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number};
@@ -20,11 +21,8 @@ const FRAME: Frame = Frame { left: 14.0, top: 34.0, right: 466.0, bottom: 76.0 }
 /// `None` where the line has no node.
 pub(crate) fn draw(record: &LineRecord) -> Option<Drawn> {
     let nodes = &record.line.nodes;
-    let (first, last) = (nodes.first()?.wire_feed_m_min, nodes.last()?.wire_feed_m_min);
     let gaps: Vec<[f64; 2]> = record.line.unsupported.iter().map(|u| u.wire_feed_m_min).collect();
-    let asked = record.request.as_ref().map(|r| r.wire_feed_m_min);
-    let (from, to) =
-        gaps.iter().chain(&asked).flatten().fold((first, last), |(low, high), v| (low.min(*v), high.max(*v)));
+    let [from, to] = FeedView::of(record)?.asked();
     let room = (0.02 * (to - from)).max(0.1);
     let mut figure = Figure::new(SIZE.0, SIZE.1);
     let panel = figure.panel_across(FRAME, Axis::between("", from - room, to + room), 1.0);
@@ -35,9 +33,9 @@ pub(crate) fn draw(record: &LineRecord) -> Option<Drawn> {
     let mut free_from = f64::NEG_INFINITY;
     for span in &spans {
         // Rows count from the top: a low bar begins half-way down.
-        let (colour, top, word) = match span.carried {
-            Carried::Measured => (Colour::Deep, 0.0, "measured"),
-            Carried::Extended => (Colour::Sand, 0.5, "extended"),
+        let (colour, top) = match span.carried {
+            Carried::Measured => (Colour::Deep, 0.0),
+            Carried::Extended => (Colour::Sand, 0.5),
         };
         let (from, to) = (span.from_m_min, span.to_m_min);
         figure.band(&panel, &[(from, 1.0), (to, 1.0)], &[(from, top), (to, top)], colour, 1.0);
@@ -45,7 +43,7 @@ pub(crate) fn draw(record: &LineRecord) -> Option<Drawn> {
         // A word only where it has room above its own bar.
         let middle = f64::midpoint(left, right);
         if middle - 30.0 > free_from && right - left > 30.0 {
-            figure.text((middle, FRAME.top - 9.0), word, Align::Middle, Colour::Ink, 12.0);
+            figure.text((middle, FRAME.top - 9.0), span.carried.word(), Align::Middle, Colour::Ink, 12.0);
             free_from = middle + 30.0;
         }
     }
@@ -77,10 +75,7 @@ pub(crate) fn draw(record: &LineRecord) -> Option<Drawn> {
         feed(to)
     );
     let welds = words::listed(&confirm.iter().map(|n| feed(n.wire_feed_m_min)).collect::<Vec<_>>());
-    let bars = spans.iter().map(|s| {
-        let word = if s.carried == Carried::Measured { "measured" } else { "extended" };
-        vec![number(s.from_m_min), number(s.to_m_min), word.to_owned()]
-    });
+    let bars = spans.iter().map(|s| vec![number(s.from_m_min), number(s.to_m_min), s.carried.word().to_owned()]);
     let none = gaps.iter().map(|[low, high]| vec![number(*low), number(*high), "no setting".to_owned()]);
     Some(Drawn {
         name: "range",

@@ -21,14 +21,13 @@ const MOVED: [Moved; 5] = [
 /// How far each setting may move alone, at the nodes where it is known.
 pub(crate) fn drifts(nodes: &[Node]) -> Markup {
     let known: Vec<(&Node, &Drift)> = nodes.iter().filter_map(|n| Some((n, n.drift.as_ref()?))).collect();
-    let row_class = |node: &Node| (node.support != "measured").then_some("extended");
     let from_to = html! { tr {
         (head("at wire feed", "m/min"))
         @for (name, _, unit, ..) in MOVED { (head(&format!("{name} from"), unit)) (head(&format!("{name} to"), unit)) }
     } };
     let ranges = html! {
         @for (node, drift) in &known {
-            tr class=[row_class(node)] {
+            tr class=[parts::row_class(node)] {
                 (parts::at_feed(node))
                 @for (.., places, of) in MOVED { @let range = of(drift); (parts::ends([range.low, range.high], places)) }
             }
@@ -37,7 +36,7 @@ pub(crate) fn drifts(nodes: &[Node]) -> Markup {
     let heads = html! { tr { (head("at wire feed", "m/min")) @for (name, ..) in MOVED { (parts::words_head(name)) } } };
     let failures = html! {
         @for (node, drift) in &known {
-            tr class=[row_class(node)] {
+            tr class=[parts::row_class(node)] {
                 (parts::at_feed(node))
                 @for (.., of) in MOVED { td.text { (fails(of(drift))) } }
             }

@@ -79,29 +79,18 @@ fn validity(input: &ReportInput<'_>) -> Markup {
     if validity.is_empty() {
         return html! {};
     }
-    let named = |key: &str| match key {
-        "current_mean_a" => ("mean current", "A"),
-        "extension_rms_squared_mm_a2" => ("extension times RMS current squared", "mm kA²"),
-        "detachment_s" => ("position in the detachment window", ""),
-        "log_pulse_current" => ("logarithm of pulse current over reference", ""),
-        "arc_length_mm" => ("arc length", "mm"),
-        "extension_mm" => ("extension", "mm"),
-        "ctwd_mm" => ("contact-tip-to-work distance", "mm"),
-        _ => ("", ""),
-    };
-    let factor = |key: &str| if key == "extension_rms_squared_mm_a2" { 1e-6 } else { 1.0 }; // A² to kA²
     let head = html! { tr {
         (words_head("quantity")) (short_head("unit")) (head("measured from", "")) (head("measured to", ""))
         (head("extended from", "")) (head("extended to", "")) (words_head("rests on"))
     } };
     let body = html! {
         @for (key, v) in validity {
-            @let (name, unit) = named(key);
-            @let [measured, extended] = [v.measured, v.extended].map(|range| range.map(|end| factor(key) * end));
+            @let (name, unit, factor) = words::variable(key);
+            @let [measured, extended] = [v.measured, v.extended].map(|range| range.map(|end| factor * end));
             // Ends of a range are single readings: one digit more than the range has to two.
             @let places = places_by([half_width(measured)], 2) + 1;
             tr {
-                th.text scope="row" { @if name.is_empty() { (words::plain(key)) } @else { (name) } }
+                th.text scope="row" { (name) }
                 td.text.unit { (unit) }
                 (ends(measured, places)) (ends(extended, places))
                 td.text { (v.reason) }

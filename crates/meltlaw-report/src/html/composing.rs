@@ -113,7 +113,7 @@ fn given_up(line: &Line) -> Markup {
     } };
     let body = html! {
         @for n in &line.nodes {
-            tr class=[(n.support != "measured").then_some("extended")] {
+            tr class=[parts::row_class(n)] {
                 @let cost = n.cost.as_ref();
                 (parts::at_feed(n))
                 (cell(100.0 * n.one_drop_probability.interval[0], 1))

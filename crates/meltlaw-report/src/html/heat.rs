@@ -16,9 +16,6 @@ use crate::numbers::{confidence, feed, fixed, places_for, signed};
 pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
     let record = input.line;
     let nodes = &record.line.nodes;
-    if nodes.is_empty() {
-        return html! { p { "Without a setting there is nothing to reckon heat from." } };
-    }
     let speed = record.request.as_ref().and_then(|r| r.travel_speed_mm_s);
     html! {
         p.lead {
@@ -41,10 +38,6 @@ fn spent(node: &Node, power_w: f64) -> f64 {
     energy_per_melted_mass_mj_kg(power_w, node.melting_rate_kg_h)
 }
 
-fn row_class(node: &Node) -> Option<&'static str> {
-    (node.support != "measured").then_some("extended")
-}
-
 fn melting(nodes: &[Node], level: f64) -> Markup {
     let head = html! { tr {
         (head("wire feed", "m/min")) (head("melting rate", "kg/h")) (head("its standard error", "kg/h"))
@@ -57,7 +50,7 @@ fn melting(nodes: &[Node], level: f64) -> Markup {
     let energy = column_places(nodes, energy_interval, 2);
     let body = html! {
         @for n in nodes {
-            tr class=[row_class(n)] {
+            tr class=[parts::row_class(n)] {
                 (parts::at_feed(n))
                 (cell(n.melting_rate_kg_h, rate)) (cell(error(n), rate))
                 (value_and_ends(Some(n.power_mean_w), n.power_mean_w_interval, power))
@@ -86,7 +79,7 @@ fn into_the_weld(nodes: &[Node], level: f64) -> Markup {
     let heat = column_places(nodes, |n| n.heat_input_kj_mm_interval, 3);
     let body = html! {
         @for n in nodes {
-            tr class=[row_class(n)] {
+            tr class=[parts::row_class(n)] {
                 (parts::at_feed(n))
                 (value_and_ends(n.arc_energy_kj_mm, n.arc_energy_kj_mm_interval, arc))
                 (value_and_ends(n.heat_input_kj_mm, n.heat_input_kj_mm_interval, heat))

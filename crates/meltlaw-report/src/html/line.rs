@@ -43,10 +43,6 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
     }
 }
 
-fn row_class(node: &Node) -> Option<&'static str> {
-    (node.support != "measured").then_some("extended")
-}
-
 fn settings(nodes: &[Node]) -> Markup {
     let pinned = composing::pinned(nodes).next().is_some();
     let head = html! { tr {
@@ -57,7 +53,7 @@ fn settings(nodes: &[Node]) -> Markup {
     } };
     let body = html! {
         @for n in nodes {
-            tr class=[row_class(n)] {
+            tr class=[parts::row_class(n)] {
                 (parts::at_feed(n))
                 (cell(n.pulse_current_a, 1)) (cell(n.pulse_time_ms, 3)) (cell(n.pulse_frequency_hz, 1))
                 (cell(n.background_current_a, 1)) (cell(n.background_time_ms, 2)) (cell(n.rise_a_per_ms, 0)) (cell(n.fall_a_per_ms, 0))
@@ -85,7 +81,7 @@ fn effects(nodes: &[Node], confidence: f64) -> Markup {
             @let volts = n.voltage_mean_v_interval;
             @let drop = n.one_drop_probability;
             @let balance = n.balancing_background_current_a_interval;
-            tr class=[row_class(n)] {
+            tr class=[parts::row_class(n)] {
                 (parts::at_feed(n))
                 (cell(n.current_mean_a, 1)) (cell(n.current_rms_a, 1))
                 (cell(n.voltage_mean_v, volt_places)) (ends(volts, volt_places)) (cell(n.drop_diameter_mm, 3))
@@ -117,7 +113,7 @@ fn sensitivities(nodes: &[Node]) -> Markup {
     } };
     let body = html! {
         @for n in nodes {
-            tr class=[row_class(n)] {
+            tr class=[parts::row_class(n)] {
                 (parts::at_feed(n))
                 @for (.., of) in CHANGED {
                     @let s = of(n);

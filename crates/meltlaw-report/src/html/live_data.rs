@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use meltlaw::line_table::LineTable;
 use meltlaw::record::LineRecord;
 use serde::Serialize;
 
@@ -72,7 +73,7 @@ pub(crate) fn live_data(record: &LineRecord, waveform: Scale, feed_figures: Feed
             .iter()
             .map(|u| Gap { from: u.wire_feed_m_min[0], to: u.wire_feed_m_min[1], reason: &u.reason })
             .collect(),
-        withdrawn: record.line.standing.iter().filter(|s| s.state == "withdrawn").map(|s| s.wire_feed_m_min).collect(),
+        withdrawn: LineTable::<f64>::of(&record.line).withdrawn_m_min,
         wire: Wire {
             diameter_mm: record.wire.diameter_mm,
             section_mm2: record.wire.section_mm2(),

@@ -156,6 +156,11 @@ pub(crate) fn head(name: &str, unit: &str) -> Markup {
     html! { th scope="col" { (name) @if !unit.is_empty() { " " span.unit { (unit) } } } }
 }
 
+/// The class of a node's row in a table, where the node is extended.
+pub(crate) fn row_class(node: &Node) -> Option<&'static str> {
+    (node.support != "measured").then_some("extended")
+}
+
 /// Expected, seen, do.
 pub(crate) fn reading(reading: &Reading) -> Markup {
     html! {
