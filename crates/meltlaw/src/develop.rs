@@ -45,6 +45,7 @@ pub fn laws(study: &Study, trials: &Trials) -> Result<LawsRecord, DevelopError> 
         reading_notes: trials.reading_notes.clone(),
         laws: fitted.laws,
         constant_voltage_welds: welds(study, trials),
+        extension: None,
     })
 }
 

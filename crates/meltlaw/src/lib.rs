@@ -7,6 +7,7 @@ pub mod compare;
 pub mod compose;
 pub mod constant_voltage;
 pub mod develop;
+pub mod extend;
 pub mod find;
 pub mod fit;
 pub mod gas;

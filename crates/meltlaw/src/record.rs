@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::checks::Finding;
 use crate::constant_voltage::{BesideConstantVoltage, ConstantVoltageWeld};
+use crate::extend::Extension;
 use crate::gas::Gas;
 use crate::laws::{CalibrationEffect, Laws};
 use crate::line::Line;
@@ -49,6 +50,9 @@ pub struct LawsRecord {
     /// Constant-voltage welds among the trials, to hold the line beside.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub constant_voltage_welds: Vec<ConstantVoltageWeld>,
+    /// Where nobody welded what the laws are for: what they were extended from, and how.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub extension: Option<Extension>,
 }
 
 /// The body of `line.json`.
@@ -137,6 +141,19 @@ pub struct InputReference {
 
 fn usual_confidence() -> f64 {
     0.95
+}
+
+/// Laws and where they come from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LawsWithOrigin<'a> {
+    /// What they are called here: the file as it was given.
+    pub name: &'a str,
+    /// The laws.
+    pub record: &'a LawsRecord,
+    /// What they were made from.
+    pub provenance: &'a Provenance,
+    /// Checksum of their file.
+    pub checksum: &'a str,
 }
 
 /// The cautions that every law, line and report carries.

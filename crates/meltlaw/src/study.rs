@@ -336,7 +336,7 @@ impl Pin {
 }
 
 /// Margins within which two laws count as alike.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Margins {
     /// Relative wire feed at equal current and extension.
     pub wire_feed_relative: f64,
@@ -344,6 +344,12 @@ pub struct Margins {
     pub detachment_relative: f64,
     /// Voltage.
     pub voltage_v: f64,
+}
+
+impl Default for Margins {
+    fn default() -> Self {
+        Self { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5 }
+    }
 }
 
 /// What the covariance of the least-squares laws rests on.

@@ -254,10 +254,11 @@ fn read_source(section: Section<'_>) -> SourceLimits {
 }
 
 fn read_compare(section: Section<'_>) -> Margins {
+    let usual = Margins::default();
     let margins = Margins {
-        wire_feed_relative: section.number_or("wire_feed_relative", &POSITIVE, 0.02),
-        detachment_relative: section.number_or("detachment_relative", &POSITIVE, 0.05),
-        voltage_v: section.number_or("voltage_v", &POSITIVE, 0.5),
+        wire_feed_relative: section.number_or("wire_feed_relative", &POSITIVE, usual.wire_feed_relative),
+        detachment_relative: section.number_or("detachment_relative", &POSITIVE, usual.detachment_relative),
+        voltage_v: section.number_or("voltage_v", &POSITIVE, usual.voltage_v),
     };
     section.finish();
     margins

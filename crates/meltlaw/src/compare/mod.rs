@@ -2,6 +2,7 @@
 //! Laws of wires, gases and batches are held against margins; they fit in beside.
 
 mod combined;
+pub mod laws;
 pub mod lines;
 
 pub use combined::ErrorRule;

@@ -69,7 +69,7 @@ pub fn study(wire: Wire) -> Study {
             composing: ComposingRule::default(),
             weights: Weights::default(),
         },
-        compare: Margins { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5 },
+        compare: Margins::default(),
         numerics: Numerics { seed: 1, draws: 400, confidence: 0.95, covariance_from: CovarianceFrom::Residuals },
         laws: LawChoices::default(),
         prior: Vec::new(),
