@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::gas::Gas;
 use crate::record::LineRecord;
+use crate::study::{Conditions, Wire};
 
 /// One condition that is another than the one it is held against.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -93,8 +94,21 @@ pub(crate) fn gas_differences(found: Option<&Gas>, wanted: &Gas, tolerance_point
 /// How the conditions of `found` differ from those of `first`: wire, gas, geometry, then what the source allows and
 /// what was asked for. Empty where nothing does.
 pub fn condition_differences(found: &LineRecord, first: &LineRecord) -> Vec<ConditionDifference> {
+    let mut all = welding_differences(
+        (&found.wire, found.gas.as_ref(), &found.conditions),
+        (&first.wire, first.gas.as_ref(), &first.conditions),
+    );
+    all.extend(asked(found, first));
+    all
+}
+
+/// Wire, gas and geometry that a line or laws hold for.
+type Welding<'a> = (&'a Wire, Option<&'a Gas>, &'a Conditions);
+
+/// How wire, gas and geometry of `found` differ from those of `first`; empty where nothing does.
+pub(crate) fn welding_differences(found: Welding<'_>, first: Welding<'_>) -> Vec<ConditionDifference> {
     let mut all = Vec::new();
-    let (f, w) = (&found.wire, &first.wire);
+    let (f, w) = (found.0, first.0);
     if f.material != w.material {
         all.push(ConditionDifference::of_words("wire.material", "", f.material.word(), w.material.word()));
     }
@@ -107,15 +121,14 @@ pub fn condition_differences(found: &LineRecord, first: &LineRecord) -> Vec<Cond
             .filter(|_| f.metal_section_mm2.is_some() || w.metal_section_mm2.is_some()),
     );
     all.extend(number("wire.density_kg_m3", "density", f.density_kg_m3, w.density_kg_m3, "kg/m³"));
-    match (&found.gas, &first.gas) {
-        (gas, Some(wanted)) => all.extend(gas_differences(gas.as_ref(), wanted, 0.0)),
+    match (found.1, first.1) {
+        (gas, Some(wanted)) => all.extend(gas_differences(gas, wanted, 0.0)),
         (Some(gas), None) => all.push(ConditionDifference::of_words("gas", "gas", &gas.text(), NOT_STATED)),
         (None, None) => {}
     }
-    let (f, w) = (&found.conditions, &first.conditions);
+    let (f, w) = (found.2, first.2);
     all.extend(number("conditions.ctwd_mm", "contact-tip-to-work distance", f.ctwd_mm, w.ctwd_mm, "mm"));
     all.extend(number("conditions.arc_length_mm", "arc length", f.arc_length_mm, w.arc_length_mm, "mm"));
-    all.extend(asked(found, first));
     all
 }
 

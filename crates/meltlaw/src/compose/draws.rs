@@ -127,7 +127,7 @@ fn coefficients(
 }
 
 /// A matrix R with R·Rᵀ = C, by Cholesky of the correlations; variances of zero stay zero.
-fn root(covariance: &DMatrix<f64>) -> DMatrix<f64> {
+pub(crate) fn root(covariance: &DMatrix<f64>) -> DMatrix<f64> {
     let n = covariance.nrows();
     let sd = DVector::from_fn(n, |i, _| covariance[(i, i)].max(0.0).sqrt());
     let correlation = DMatrix::from_fn(n, n, |i, j| {

@@ -5,10 +5,10 @@
 
 mod broken;
 mod composed;
-mod draws;
+pub(crate) mod draws;
 mod drift;
 mod influence;
-mod laws_at_work;
+pub(crate) mod laws_at_work;
 mod midpoint;
 mod node;
 mod optimum;

@@ -14,6 +14,8 @@ pub enum Purpose {
     Simulation = 2,
     /// Readings and counts redrawn around a fitted law.
     Resampling = 3,
+    /// How wide a simultaneous interval of differences is.
+    Comparing = 4,
 }
 
 /// The random numbers of one draw.

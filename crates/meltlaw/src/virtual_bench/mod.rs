@@ -5,9 +5,11 @@
 //! weld and how it is read, `lab` the trials that a laboratory welds, `kinds` the laboratories of the
 //! recovery study with `faults` planted in some, `oracle` what somebody who knows the true errors would
 //! state, `new_weld` the next weld on a node, `examine` what the program says of one laboratory held
-//! against the truth, `warnings` what it says in warning, `support_score` what its `measured` and `extended` are worth, `score` the sums over many laboratories.
+//! against the truth, `warnings` what it says in warning, `support_score` what its `measured` and `extended` are worth, `score` the sums over many laboratories,
+//! `comparing` two wires of a known difference held against one another.
 
 mod bench;
+mod comparing;
 mod examine;
 mod faults;
 mod kinds;
@@ -22,6 +24,7 @@ mod warnings;
 mod weld;
 
 pub use bench::{study, wire};
+pub use comparing::{COMPARED, Difference, Said, Setup, compared_pair};
 pub use examine::{Examined, LEVELS, Scored, examine};
 pub use faults::{Block, Disturbance, between_blocks, drifting_gain, spoil};
 pub use kinds::{Kind, Lab};
