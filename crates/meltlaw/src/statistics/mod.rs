@@ -1,11 +1,13 @@
 //! Small statistics that the fits and the composer share: quantiles, distribution functions, quadrature
 //! and a test of normality. Distribution functions come from statrs.
 
+mod between;
 mod draws;
 mod gauss_hermite;
 mod quantile_error;
 mod shapiro_wilk;
 
+pub use between::Groups;
 pub use draws::{DrawStream, Purpose};
 pub use gauss_hermite::GaussHermite;
 pub use quantile_error::quantile_error;

@@ -3,7 +3,7 @@
 use super::settle::Settled;
 use super::spots::Quantity;
 use super::statement::Asked;
-use super::{BandPlace, Instruments, LikelihoodRatio, PlaceOfLaw, Verdict, WireLaws};
+use super::{BandPlace, BatchSpread, Instruments, LikelihoodRatio, PlaceOfLaw, Verdict, WireLaws};
 use crate::laws::{FittedLaw, Reading};
 use crate::record::LawsRecord;
 use crate::study::CalibrationTerm;
@@ -172,5 +172,86 @@ pub(super) fn no_ratio(law: &str, wire: &str, reason: &str) -> LikelihoodRatio {
         p_value_from: "not had".to_owned(),
         reason: Some(reason.to_owned()),
         reading: Reading::new(RATIO_EXPECTED, format!("not tested: {reason}"), "nothing: the verdicts stand without it"),
+    }
+}
+
+const fn spread_unit(quantity: Quantity) -> &'static str {
+    match quantity {
+        Quantity::Voltage => "V",
+        _ => "1",
+    }
+}
+
+fn spread_value(quantity: Quantity, value: f64) -> String {
+    if quantity == Quantity::Voltage { format!("{value:.2} V") } else { format!("{:.1} %", 100.0 * value) }
+}
+
+fn spread_expected(quantity: Quantity) -> &'static str {
+    match quantity {
+        Quantity::WireFeed => "batches of one specification melt at nearly the same feed",
+        Quantity::OneDrop => "batches of one specification let go of a drop at nearly the same pulse time",
+        Quantity::MoreDrops => "batches of one specification let go of a second drop at nearly the same pulse time",
+        Quantity::Voltage => "batches of one specification have nearly the same voltage",
+    }
+}
+
+/// How far batches scatter, in words.
+pub(super) fn spread(
+    wire: &WireLaws<'_>,
+    law: &str,
+    quantity: Quantity,
+    estimate: Option<f64>,
+    interval: [Option<f64>; 2],
+    batches_off: Vec<(String, f64)>,
+) -> BatchSpread {
+    let batches = wire.batches.len();
+    let end = |place: usize| interval[place].map_or("?".to_owned(), |v| spread_value(quantity, v));
+    let (seen, action) = match estimate {
+        Some(h) => (
+            format!(
+                "standard deviation between {batches} batches {} (95 %: {} to {})",
+                spread_value(quantity, h),
+                end(0),
+                end(1)
+            ),
+            "nothing; more batches narrow it. `meltlaw extend --any-batch` makes laws whose intervals hold it",
+        ),
+        None => (
+            format!("two batches cannot tell how far batches scatter: the standard deviation is below {} at 95 %", end(1)),
+            "weld a third batch, better a fourth, before one line serves any batch",
+        ),
+    };
+    BatchSpread {
+        wire: wire.name.clone(),
+        law: law.to_owned(),
+        quantity: quantity.name().to_owned(),
+        unit: spread_unit(quantity).to_owned(),
+        standard_deviation: estimate,
+        interval,
+        batches,
+        batches_off,
+        reading: Reading::new(spread_expected(quantity), seen, action),
+        reason: estimate.is_none().then(|| "two batches give a bound only: weld a third".to_owned()),
+    }
+}
+
+/// A spread that cannot be told.
+pub(super) fn no_spread(wire: &WireLaws<'_>, law: &str, quantity: Quantity) -> BatchSpread {
+    let reason = format!("{} could not be fitted in every batch, or its forms differ", law.replace('_', " "));
+    BatchSpread {
+        wire: wire.name.clone(),
+        law: law.to_owned(),
+        quantity: quantity.name().to_owned(),
+        unit: spread_unit(quantity).to_owned(),
+        standard_deviation: None,
+        interval: [None, None],
+        batches: wire.batches.len(),
+        batches_off: Vec::new(),
+        reading: Reading::new(
+            spread_expected(quantity),
+            format!("not told: {reason}"),
+            "fit all batches with the same form",
+        ),
+        reason: Some(reason),
     }
 }
