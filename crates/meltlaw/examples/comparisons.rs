@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 
 use meltlaw::compare::laws::Verdict;
 use meltlaw::study::Margins;
-use meltlaw::virtual_bench::{COMPARED, Difference, Said, Setup, Size, compared_pair};
+use meltlaw::virtual_bench::{COMPARED, Difference, Said, Scatter, Setup, Size, compared_pair};
 use rayon::prelude::*;
 
 fn main() {
@@ -26,11 +26,14 @@ fn main() {
     let few = Size { burn_off: 8, detachment: 10, pulses: 150 };
     let exact = [0.0; 3];
     let instruments = [0.005, 0.003, 0.1];
+    let plain = Setup { size: many, instruments: exact, same: false, batches: 1, between: Scatter::default() };
+    let between = Scatter { relative: 0.005, voltage_v: 0.1 };
     let setups = [
-        ("24 and 20 trials of each, exact instruments", Setup { size: many, instruments: exact, same: false }),
-        ("8 and 10 trials of each, exact instruments", Setup { size: few, instruments: exact, same: false }),
-        ("24 and 20 trials, instruments of their own", Setup { size: many, instruments, same: false }),
-        ("24 and 20 trials, the same instruments", Setup { size: many, instruments, same: true }),
+        ("24 and 20 trials of each, exact instruments", plain),
+        ("8 and 10 trials of each, exact instruments", Setup { size: few, ..plain }),
+        ("24 and 20 trials, instruments of their own", Setup { instruments, ..plain }),
+        ("24 and 20 trials, the same instruments", Setup { instruments, same: true, ..plain }),
+        ("four batches of each wire that scatter by 0.5 % and 0.1 V, 24 and 20 trials of each", Setup { batches: 4, between, ..plain }),
     ];
     let mut text = format!(
         "# Does compare keep its word?\n\n\

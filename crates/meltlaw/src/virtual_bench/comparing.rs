@@ -68,6 +68,32 @@ pub struct Setup {
     pub instruments: [f64; 3],
     /// Whether both were read by the same instruments, and that is said.
     pub same: bool,
+    /// Batches of each wire, and how they scatter about its specification.
+    pub batches: usize,
+    /// Scatter between batches.
+    pub between: Scatter,
+}
+
+/// How batches scatter about their specification; α and β, and both thresholds, independently.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Scatter {
+    /// Relative standard deviation of α, β and both thresholds.
+    pub relative: f64,
+    /// Standard deviation of the voltage.
+    pub voltage_v: f64,
+}
+
+impl Scatter {
+    fn of_batch(self, truth: &Truth, stream: &mut DrawStream) -> Truth {
+        let mut off = || 1.0 + self.relative * stream.normal();
+        let mut batch = *truth;
+        batch.alpha_mm_per_a_s *= off();
+        batch.beta_per_a2_s *= off();
+        batch.one_drop_from_ms *= off();
+        batch.more_drops_from_ms *= off();
+        batch.intercept_v += self.voltage_v * stream.normal();
+        batch
+    }
 }
 
 /// What the comparison said of each of [`COMPARED`]; `None` where it said nothing.
@@ -85,24 +111,35 @@ pub struct Said {
 pub fn compared_pair(difference: &Difference, setup: &Setup, seed: u64, number: u64) -> [Option<Said>; 4] {
     let truth = Truth::of_wire(&wire(Material::CarbonSteel, 1.2, None));
     let mut stream = DrawStream::new(seed, Purpose::Simulation, number | INSTRUMENTS);
-    let mut instruments = || setup.instruments.map(|u| u * stream.normal());
-    let first = instruments();
-    let second = if setup.same { first } else { instruments() };
-    let laws = [(truth, first, 2 * number), (difference.second(&truth), second, 2 * number + 1)]
-        .map(|(truth, errors, number)| laws(&truth, setup, errors, seed, number));
-    let [Some(one), Some(other)] = laws else { return [None; 4] };
-    let provenance = provenance(seed);
-    let side = |name: &'static str, record| WireLaws {
-        name: name.to_owned(),
-        batches: vec![LawsWithOrigin { name, record, provenance: &provenance, checksum: name }],
+    let first = setup.instruments.map(|u| u * stream.normal());
+    let second = if setup.same { first } else { setup.instruments.map(|u| u * stream.normal()) };
+    let mut welded = |specification: &Truth, errors: [f64; 3], which: u64| -> Option<Vec<LawsRecord>> {
+        (0..setup.batches as u64)
+            .map(|batch| {
+                let truth = setup.between.of_batch(specification, &mut stream);
+                laws(&truth, setup, errors, seed, (2 * number + which) * setup.batches as u64 + batch)
+            })
+            .collect()
     };
+    let one = welded(&truth, first, 0);
+    let other = welded(&difference.second(&truth), second, 1);
+    let (Some(one), Some(other)) = (one, other) else { return [None; 4] };
+    let provenance = provenance(seed);
+    let names: Vec<String> = (0..2 * setup.batches).map(|i| format!("laws {i}")).collect();
+    let wires = [("first", &one, &names[..setup.batches]), ("second", &other, &names[setup.batches..])].map(
+        |(name, records, names)| {
+            let with = |(record, name)| LawsWithOrigin { name, record, provenance: &provenance, checksum: name };
+            let batches = records.iter().zip(names.iter().map(String::as_str)).map(with).collect();
+            WireLaws { name: name.to_owned(), batches }
+        },
+    );
     let terms = Terms {
         margins: Margins::default(),
         margins_from: "invented".to_owned(),
         same_instruments: if setup.same { CalibrationTerm::ALL.to_vec() } else { Vec::new() },
         seed: number,
     };
-    let Ok(compared) = compare_laws(&[side("first", &one), side("second", &other)], &terms) else { return [None; 4] };
+    let Ok(compared) = compare_laws(&wires, &terms) else { return [None; 4] };
     COMPARED.map(|quantity| {
         let statement = compared.comparisons.iter().find(|c| c.quantity == quantity)?;
         let band = compared.band_of(statement)?;

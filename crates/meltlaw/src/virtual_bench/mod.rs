@@ -24,7 +24,7 @@ mod warnings;
 mod weld;
 
 pub use bench::{study, wire};
-pub use comparing::{COMPARED, Difference, Said, Setup, compared_pair};
+pub use comparing::{COMPARED, Difference, Said, Scatter, Setup, compared_pair};
 pub use examine::{Examined, LEVELS, Scored, examine};
 pub use faults::{Block, Disturbance, between_blocks, drifting_gain, spoil};
 pub use kinds::{Kind, Lab};
