@@ -157,6 +157,7 @@ fn compare_law(
             laws: [&records[0], &records[wire]],
             margins: &terms.margins,
             same: &terms.same_instruments,
+            identical: records[0] == records[wire],
         };
         match spots::spots(law, &pair, notes) {
             Ok(found) => spots.extend(found),

@@ -127,6 +127,7 @@ impl Spot {
         known: [&Known; 2],
         terms: (&Margins, &[CalibrationTerm]),
         along: bool,
+        err: bool,
     ) -> Self {
         let sums = [0, 1].map(|i| known[i].at(&weights[i]));
         Self {
@@ -135,8 +136,8 @@ impl Spot {
             at,
             sums,
             limits: quantity.limits(terms.0, sums[0]),
-            variances: [0, 1].map(|i| known[i].variance(&weights[i]).max(0.0)),
-            calibration_variance: calibration_variance(known, &weights, terms.1),
+            variances: if err { [0, 1].map(|i| known[i].variance(&weights[i]).max(0.0)) } else { [0.0; 2] },
+            calibration_variance: if err { calibration_variance(known, &weights, terms.1) } else { 0.0 },
             weights,
             along,
         }
@@ -170,6 +171,8 @@ pub(super) struct Pair<'a> {
     pub(super) laws: [&'a [&'a FittedLaw]; 2],
     pub(super) margins: &'a Margins,
     pub(super) same: &'a [CalibrationTerm],
+    /// Whether both are the same laws: then nothing errs.
+    pub(super) identical: bool,
 }
 
 /// The places of a law, or why there are none; remarks on what was converted.
@@ -188,7 +191,7 @@ const ALONG: usize = 31;
 
 impl Pair<'_> {
     fn spot(&self, quantity: Quantity, at: PlaceOfLaw, weights: [Weights; 2], along: bool) -> Spot {
-        Spot::new(self.wire, quantity, at, weights, self.known, (self.margins, self.same), along)
+        Spot::new(self.wire, quantity, at, weights, self.known, (self.margins, self.same), along, !self.identical)
     }
 
     /// Range of a variable in which both wires were welded: over the batches of each the widest.
