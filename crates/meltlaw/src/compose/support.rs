@@ -64,6 +64,8 @@ pub(super) struct Knowledge<'a> {
     laws: &'a LawsAtWork,
     ranges: BTreeMap<&'static str, Known>,
     together: Vec<KnownTogether>,
+    /// Where the ranges come from, in words.
+    reason: &'static str,
     /// Nothing better than `extended`, and why.
     pub(super) at_best_extended: Option<String>,
 }
@@ -72,7 +74,19 @@ pub(super) struct Knowledge<'a> {
 #[derive(Debug, Clone)]
 struct Known {
     range: [f64; 2],
+    /// How far the law was extended on request.
+    reach: Option<[f64; 2]>,
     ends: Option<[CloudEnd; 2]>,
+}
+
+impl Known {
+    /// Up to where a setting is `extended`: a share of the range beyond it, or what was asked for where that is farther.
+    fn extended(&self, by: f64) -> [f64; 2] {
+        let [low, high] = self.range;
+        let wider = by * (high - low);
+        let [least, most] = self.reach.unwrap_or(self.range);
+        [(low - wider).min(least), (high + wider).max(most)]
+    }
 }
 
 /// The trials of one law together.
@@ -115,7 +129,8 @@ impl<'a> Knowledge<'a> {
         let by_name: BTreeMap<&str, &FittedLaw> = record.by_name().into_iter().collect();
         let known = |(law, name): (&str, &'static str)| {
             let ends = by_name[law].cloud.as_ref().and_then(|cloud| cloud.ends.get(name).cloned());
-            Some((name, Known { range: *by_name[law].range.get(name)?, ends }))
+            let reach = by_name[law].reach.get(name).copied();
+            Some((name, Known { range: *by_name[law].range.get(name)?, reach, ends }))
         };
         let together = record.by_name().into_iter().filter_map(|(name, law)| KnownTogether::new(name, law));
         Self {
@@ -123,6 +138,7 @@ impl<'a> Knowledge<'a> {
             laws,
             ranges: RANGES.into_iter().filter_map(known).collect(),
             together: together.collect(),
+            reason: if is_extended(record) { "carried from the studies that the laws were extended from" } else { "range of the trials used" },
             at_best_extended: at_best_extended(study, record, laws),
         }
     }
@@ -132,13 +148,13 @@ impl<'a> Knowledge<'a> {
         let by = self.study.line.extended_by;
         self.ranges
             .iter()
-            .map(|(&name, Known { range: [low, high], ends })| {
-                let wider = by * (high - low);
+            .map(|(&name, known)| {
+                let Known { range, ends, .. } = known;
                 let end = |e: CloudEnd| ValidityEnd { trial: e.trial, value: e.value, next: e.next };
                 let validity = Validity {
-                    measured: [*low, *high],
-                    extended: [low - wider, high + wider],
-                    reason: "range of the trials used".to_owned(),
+                    measured: *range,
+                    extended: known.extended(by),
+                    reason: self.reason.to_owned(),
                     ends: ends.clone().map(|ends| ends.map(end)),
                 };
                 (name.to_owned(), validity)
@@ -204,12 +220,11 @@ impl<'a> Knowledge<'a> {
         let mut inside = true;
         for (&name, known) in &self.ranges {
             let value = self.value(name, place);
-            let [low, high] = known.range;
-            let wider = by * (high - low);
+            let ([low, high], [least, most]) = (known.range, known.extended(by));
             inside &= (low..=high).contains(&value);
-            if !(value >= low - wider) {
+            if !(value >= least) {
                 beyond.push((Edge::Range(name), Limit::DataLow));
-            } else if !(value <= high + wider) {
+            } else if !(value <= most) {
                 beyond.push((Edge::Range(name), Limit::DataHigh));
             }
         }
@@ -297,8 +312,16 @@ impl<'a> Knowledge<'a> {
     }
 }
 
+/// Whether a law was carried from other studies.
+fn is_extended(record: &Laws) -> bool {
+    record.by_name().iter().any(|(_, law)| law.ended.how == "extended")
+}
+
 /// What keeps every node of a line from being `measured`.
 fn at_best_extended(study: &Study, record: &Laws, laws: &LawsAtWork) -> Option<String> {
+    if is_extended(record) {
+        return Some("nobody has welded this: the laws were extended from other studies".to_owned());
+    }
     if laws.detachment.totals_only {
         return Some("only totals of drops were counted, which cannot tell the middle of the window from missed and double drops cancelling".to_owned());
     }

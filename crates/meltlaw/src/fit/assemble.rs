@@ -55,6 +55,7 @@ pub fn unusable(
         trials_used,
         trials_left_out: left_out,
         range: BTreeMap::new(),
+        reach: BTreeMap::new(),
         cloud: None,
         candidates: Vec::new(),
         diagnostics: Vec::new(),

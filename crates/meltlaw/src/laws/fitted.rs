@@ -97,6 +97,9 @@ pub struct FittedLaw {
     pub trials_left_out: Vec<TrialLeftOut>,
     /// Ranges of the trials used, as read.
     pub range: BTreeMap<String, [f64; 2]>,
+    /// How far beyond its range the law was extended on request: up to there settings are `extended`.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
+    pub reach: BTreeMap<String, [f64; 2]>,
     /// Where the trials used lie together; absent in records of other programs.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub cloud: Option<TrialCloud>,

@@ -16,6 +16,8 @@ pub enum Purpose {
     Resampling = 3,
     /// How wide a simultaneous interval of differences is.
     Comparing = 4,
+    /// Laws for what nobody welded.
+    Extending = 5,
 }
 
 /// The random numbers of one draw.

@@ -7,7 +7,7 @@ mod gauss_hermite;
 mod quantile_error;
 mod shapiro_wilk;
 
-pub use between::Groups;
+pub use between::{Groups, MeanLine};
 pub use draws::{DrawStream, Purpose};
 pub use gauss_hermite::GaussHermite;
 pub use quantile_error::quantile_error;

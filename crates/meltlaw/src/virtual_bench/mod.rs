@@ -6,11 +6,13 @@
 //! recovery study with `faults` planted in some, `oracle` what somebody who knows the true errors would
 //! state, `new_weld` the next weld on a node, `examine` what the program says of one laboratory held
 //! against the truth, `warnings` what it says in warning, `support_score` what its `measured` and `extended` are worth, `score` the sums over many laboratories,
-//! `comparing` two wires of a known difference held against one another.
+//! `comparing` two wires of a known difference held against one another,
+//! `families` wires of several diameters of which one is not welded.
 
 mod bench;
 mod comparing;
 mod examine;
+mod families;
 mod faults;
 mod kinds;
 mod lab;
@@ -26,6 +28,7 @@ mod weld;
 pub use bench::{study, wire};
 pub use comparing::{COMPARED, Difference, Said, Scatter, Setup, compared_pair};
 pub use examine::{Examined, LEVELS, Scored, examine};
+pub use families::{Breach, Claimed, Family, FamilyScored, extended_family};
 pub use faults::{Block, Disturbance, between_blocks, drifting_gain, spoil};
 pub use kinds::{Kind, Lab};
 pub use lab::{Plan, Size, Welded, trials, weld_all};

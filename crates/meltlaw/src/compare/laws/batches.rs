@@ -30,7 +30,7 @@ pub(super) fn known(law: &str, wire: &WireLaws<'_>) -> Option<Known> {
     let mut excess: f64 = 1.0;
     for (quantity, weights) in &levels.middles {
         let found = levels.groups(*quantity, weights, &all);
-        let groups = Groups { values: &found.0, variances: &found.1 };
+        let groups = Groups { values: &found.0, variances: &found.1, along: &[] };
         let variance = groups.between();
         excess = excess.max(groups.scatter(variance) / groups.degrees());
         spread_over(*quantity, weights, &all, variance, &mut between);
@@ -175,7 +175,7 @@ pub(super) fn spread(wire: &WireLaws<'_>) -> Vec<BatchSpread> {
         let levels = Levels::of(law, wire, &all);
         for (quantity, weights) in &levels.middles {
             let (values, variances) = levels.groups(*quantity, weights, &all);
-            let groups = Groups { values: &values, variances: &variances };
+            let groups = Groups { values: &values, variances: &variances, along: &[] };
             let two = values.len() == 2;
             let [low, high] = if two {
                 // One degree cannot tell a spread: its upper end, one-sided, is a bound.
@@ -184,7 +184,7 @@ pub(super) fn spread(wire: &WireLaws<'_>) -> Vec<BatchSpread> {
             } else {
                 groups.interval(CONFIDENCE).map(|v| Some(v.sqrt()))
             };
-            let centre = groups.mean(groups.between()).0;
+            let centre = groups.line(groups.between()).mean;
             let off = wire.batches.iter().zip(&values).map(|(b, v)| (b.name.to_owned(), v - centre)).collect();
             let estimate = (!two).then(|| groups.between().sqrt());
             found.push(words::spread(wire, law, *quantity, estimate, [low, high], off));
