@@ -4,9 +4,11 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+mod laws;
 mod lines;
 
-pub(crate) use lines::{CompareArguments, FindArguments};
+pub(crate) use laws::{CompareArguments, ExtendArguments};
+pub(crate) use lines::FindArguments;
 
 /// From welded trials to a synergic line: fits how fast a wire melts and when a drop lets go, composes the
 /// one-knob line, and says where it may be trusted.
@@ -51,11 +53,16 @@ pub(crate) enum Command {
         after_help = "Examples:\n  meltlaw export result/line.json --to csv --out line.csv\n  meltlaw export result/line.json --to parquet --out line.parquet\n  meltlaw export result/line.json --to xlsx --out line.xlsx\n  meltlaw export result/line.json --to c-header --out line.h\n  meltlaw export result/line.json --to structured-text --prefix line_g3si1_12 --out line.st\n  meltlaw export result/line.json --to check-table --out check.csv\n\nNo form turns a feed without a setting into a setting: each carries the ranges, the standing and the status codes."
     )]
     Export(ExportArguments),
-    /// Says what changed between lines, at which feeds, and whether it is beyond error.
+    /// Do these wires, gases or batches melt and detach alike? Of lines: what changed, and is it beyond error?
     #[command(
-        after_help = "Examples:\n  meltlaw compare old/line.json new/line.json\n  meltlaw compare old/line.json new/line.json --out changes.svg\n\nSettings are decisions and have no error; what they do has one. Laws files are not compared yet."
+        after_help = "Examples:\n  meltlaw compare old-batch/laws.json new-batch/laws.json --same-instruments --margins study.toml --out compared\n  meltlaw compare --batches a.json,b.json,c.json\n  meltlaw compare old/line.json new/line.json --out changes.svg\n\nLaws: the difference in m/min, ms and V is held against a margin wherever both were welded: alike, different, or undecided with the trials that would settle it. Lines: settings are decisions and have no error; what they do has one.\n\nExit status: 0 compared, whatever the verdict; 2 wrong usage; 3 unusable input; 4 a law or a line is missing in a file, and named; 1 anything else."
     )]
     Compare(CompareArguments),
+    /// Makes laws for what nobody has welded: another diameter, any batch, more carbon dioxide, beyond the range.
+    #[command(
+        after_help = "Examples:\n  meltlaw extend thin middle thick --wire-diameter-mm 1.4 --out laws-14.json --report extended\n  meltlaw extend batch-a batch-b batch-c --any-batch --out laws-any.json\n  meltlaw extend study --ctwd-mm 25 --wire-feed-m-min 3,11 --out laws-far.json\n\nEverything that comes out is `extended`: weld the welds that are named before it is used. Two diameters at least, three to tell how far wires scatter about the scaling."
+    )]
+    Extend(ExtendArguments),
     /// Draws the report again from a result folder.
     Report(ReportArguments),
     /// Writes an invented study to try everything on.

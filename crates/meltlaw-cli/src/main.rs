@@ -52,6 +52,7 @@ fn run(command: Command, output: &mut Output) -> Result<failure::Exit, Failure> 
         Command::At(a) => commands::at::run(&a, output),
         Command::Export(a) => commands::export::run(&a, output),
         Command::Compare(a) => commands::compare::run(&a, output),
+        Command::Extend(a) => commands::extend::run(&a, output),
         Command::Report(a) => commands::report::run(&a, output),
         Command::Demo(a) => commands::demo::run(&a, output),
         Command::Find(a) => commands::find::run(&a, output),

@@ -9,12 +9,13 @@ pub mod read;
 pub mod units;
 pub mod write;
 
-pub use cite::{Citation, CiteError, cite};
+pub use cite::{Citation, CiteError, cite, comparison_methods, extension_methods};
 pub use document::{Document, DocumentError, LawsDocument, LineDocument, SchemaOf, checksum, schema, sha256_hex};
 pub use export::{ExportError, ExportFormat, Prefix, PrefixError, export};
 pub use line_folder::{DamagedLine, FoundLine, LineFolder, read_line_folder};
 pub use read::{
-    DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_study, read_trial_table, spelt_out,
+    DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_asked_for, read_study,
+    read_trial_table, spelt_out,
 };
 pub use write::{
     DATA_PACKAGE_FILE, Manifest, ResultFolder, WriteError, data_package, line_csv, recover, trials_csv, verify,

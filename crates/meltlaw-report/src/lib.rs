@@ -19,9 +19,11 @@ mod columns;
 pub mod composing;
 mod count_scatter;
 mod embedded;
+mod extension;
 mod figure;
 mod figures;
 mod html;
+mod laws_comparison;
 mod line_comparison;
 mod mark;
 mod marks;
@@ -31,6 +33,8 @@ mod slim;
 mod window;
 mod words;
 
+pub use extension::{ExtensionInput, ExtensionPage, draw_extension};
+pub use laws_comparison::{LawsComparisonInput, LawsComparisonPage, draw_laws_comparison};
 pub use line_comparison::{ComparedLines, ComparisonFigure, draw_comparison};
 
 /// What a report is drawn from.

@@ -33,7 +33,10 @@ fn main() {
         ("8 and 10 trials of each, exact instruments", Setup { size: few, ..plain }),
         ("24 and 20 trials, instruments of their own", Setup { instruments, ..plain }),
         ("24 and 20 trials, the same instruments", Setup { instruments, same: true, ..plain }),
-        ("four batches of each wire that scatter by 0.5 % and 0.1 V, 24 and 20 trials of each", Setup { batches: 4, between, ..plain }),
+        (
+            "four batches of each wire that scatter by 0.5 % and 0.1 V, 24 and 20 trials of each",
+            Setup { batches: 4, between, ..plain },
+        ),
     ];
     let mut text = format!(
         "# Does compare keep its word?\n\n\
@@ -45,14 +48,18 @@ fn main() {
          {pairs} --markdown tests/comparison.md`.\n"
     );
     for (name, setup) in setups {
-        let _ = writeln!(text, "\n## {name}\n\n| quantity | truth in margins | holds | alike | different | undecided | not zero |\n|---|---|---|---|---|---|---|");
+        let _ = writeln!(
+            text,
+            "\n## {name}\n\n| quantity | truth in margins | holds | alike | different | undecided | not zero |\n|---|---|---|---|---|---|---|"
+        );
         for times in [0.0, 0.5, 1.0, 2.0] {
             let difference = Difference::of_margins(&Margins::default(), times);
             let said: Vec<[Option<Said>; 4]> =
                 (0..pairs).into_par_iter().map(|number| compared_pair(&difference, &setup, 7, number)).collect();
             for (place, quantity) in COMPARED.iter().enumerate() {
                 let of: Vec<Said> = said.iter().filter_map(|s| s[place]).collect();
-                let share = |is: &dyn Fn(&Said) -> bool| 100.0 * of.iter().filter(|s| is(s)).count() as f64 / of.len() as f64;
+                let share =
+                    |is: &dyn Fn(&Said) -> bool| 100.0 * of.iter().filter(|s| is(s)).count() as f64 / of.len() as f64;
                 let _ = writeln!(
                     text,
                     "| {quantity} | {times} | {:.1} | {:.1} | {:.1} | {:.1} | {:.1} |",

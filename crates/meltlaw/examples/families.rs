@@ -55,9 +55,17 @@ fn main() {
         let all = scored(family, 17);
         let warned = all.iter().filter(|s| !s.warnings.is_empty()).count();
         let (inside, of) = all.iter().fold((0, 0), |(a, b), s| (a + s.left_out.0, b + s.left_out.1));
-        let _ = writeln!(text, "\n## {name}\n\nWarned although all is well: {:.1} %.", 100.0 * warned as f64 / all.len() as f64);
+        let _ = writeln!(
+            text,
+            "\n## {name}\n\nWarned although all is well: {:.1} %.",
+            100.0 * warned as f64 / all.len() as f64
+        );
         if of > 0 {
-            let _ = writeln!(text, "Left out and predicted from the others: {:.1} % inside.", 100.0 * inside as f64 / of as f64);
+            let _ = writeln!(
+                text,
+                "Left out and predicted from the others: {:.1} % inside.",
+                100.0 * inside as f64 / of as f64
+            );
         }
         let _ = writeln!(text, "\n| claim | families | holds | half width |\n|---|---|---|---|");
         let mut by_name: BTreeMap<&str, Vec<(bool, f64)>> = BTreeMap::new();
@@ -68,23 +76,50 @@ fn main() {
             let holds = found.iter().filter(|f| f.0).count() as f64 / found.len() as f64;
             let mut widths: Vec<f64> = found.iter().map(|f| f.1).collect();
             widths.sort_by(f64::total_cmp);
-            let _ = writeln!(text, "| {claim} | {} | {:.1} | {:.2} |", found.len(), 100.0 * holds, 100.0 * widths[widths.len() / 2]);
+            let _ = writeln!(
+                text,
+                "| {claim} | {} | {:.1} | {:.2} |",
+                found.len(),
+                100.0 * holds,
+                100.0 * widths[widths.len() / 2]
+            );
         }
     }
-    let _ = writeln!(text, "\n## Breaches\n\nOne study does not belong. `warned`: a test says so; `named`: it names that study.\n\n| breach | warned | named |\n|---|---|---|");
+    let _ = writeln!(
+        text,
+        "\n## Breaches\n\nOne study does not belong. `warned`: a test says so; `named`: it names that study.\n\n| breach | warned | named |\n|---|---|---|"
+    );
     let four = with(&[0.9, 1.1, 1.2, 1.4], 1.0);
     let three = with(&[0.9, 1.2, 1.4], 1.0);
     for (name, family, place) in [
-        ("four, heat content of 1.2 mm 12 % less", Family { breach: Some((2, Breach::HeatContent(1.12))), ..four.clone() }, 2),
-        ("four, heat content of 0.9 mm 12 % more", Family { breach: Some((0, Breach::HeatContent(0.88))), ..four.clone() }, 0),
-        ("three, heat content of 1.2 mm 15 % less", Family { breach: Some((1, Breach::HeatContent(1.15))), ..three.clone() }, 1),
+        (
+            "four, heat content of 1.2 mm 12 % less",
+            Family { breach: Some((2, Breach::HeatContent(1.12))), ..four.clone() },
+            2,
+        ),
+        (
+            "four, heat content of 0.9 mm 12 % more",
+            Family { breach: Some((0, Breach::HeatContent(0.88))), ..four.clone() },
+            0,
+        ),
+        (
+            "three, heat content of 1.2 mm 15 % less",
+            Family { breach: Some((1, Breach::HeatContent(1.15))), ..three.clone() },
+            1,
+        ),
         ("four, 1.2 mm labelled, 1.0 mm welded", Family { breach: Some((2, Breach::Labelled(1.0))), ..four }, 2),
         ("three, 1.2 mm labelled, 1.0 mm welded", Family { breach: Some((1, Breach::Labelled(1.0))), ..three }, 1),
     ] {
         let all = scored(&family, 23);
         let odd = format!("study {place}");
-        let share = |is: &dyn Fn(&FamilyScored) -> bool| 100.0 * all.iter().filter(|s| is(s)).count() as f64 / all.len() as f64;
-        let _ = writeln!(text, "| {name} | {:.1} | {:.1} |", share(&|s| !s.warnings.is_empty()), share(&|s| s.named.contains(&odd)));
+        let share =
+            |is: &dyn Fn(&FamilyScored) -> bool| 100.0 * all.iter().filter(|s| is(s)).count() as f64 / all.len() as f64;
+        let _ = writeln!(
+            text,
+            "| {name} | {:.1} | {:.1} |",
+            share(&|s| !s.warnings.is_empty()),
+            share(&|s| s.named.contains(&odd))
+        );
     }
     print!("{text}");
     if let Some(file) = file {

@@ -40,12 +40,7 @@ fn compared(records: &[&LawsRecord], terms: &Terms) -> Result<LawsComparison, No
         .enumerate()
         .map(|(i, record)| WireLaws {
             name: names[i].clone(),
-            batches: vec![LawsWithOrigin {
-                name: &names[i],
-                record,
-                provenance: &provenances[i],
-                checksum: &names[i],
-            }],
+            batches: vec![LawsWithOrigin { name: &names[i], record, provenance: &provenances[i], checksum: &names[i] }],
         })
         .collect();
     compare_laws(&wires, terms)

@@ -1,4 +1,4 @@
-//! What is typed to find lines and to compare them.
+//! What is typed to find lines.
 
 use std::path::PathBuf;
 
@@ -33,19 +33,6 @@ pub(crate) struct FindArguments {
     pub(crate) ctwd_mm: Option<f64>,
 }
 
-#[derive(Debug, Args)]
-pub(crate) struct CompareArguments {
-    /// Line files; each is held against the first.
-    #[arg(required = true, num_args = 2..)]
-    pub(crate) files: Vec<PathBuf>,
-    /// Draws both lines and their differences over wire feed into this file (SVG), and the numbers beside it (CSV).
-    #[arg(long)]
-    pub(crate) out: Option<PathBuf>,
-    /// Replaces existing files.
-    #[arg(long)]
-    pub(crate) force: bool,
-}
-
 fn material(text: &str) -> Result<Material, String> {
     Material::from_word(text).ok_or_else(|| {
         let known: Vec<&str> = Material::ALL.iter().map(|m| m.word()).collect();
@@ -53,7 +40,7 @@ fn material(text: &str) -> Result<Material, String> {
     })
 }
 
-fn above_zero(text: &str) -> Result<f64, String> {
+pub(super) fn above_zero(text: &str) -> Result<f64, String> {
     let value: Result<f64, _> = text.trim().parse();
     value
         .ok()

@@ -2,7 +2,7 @@
 
 use meltlaw::develop;
 use meltlaw::record::{Provenance, StudyReference};
-use meltlaw_files::{LawsDocument, LineDocument, read_study, write_file};
+use meltlaw_files::{LawsDocument, LineDocument, read_asked_for, write_file};
 
 use super::{TOOL, cautions};
 use crate::arguments::ComposeArguments;
@@ -13,7 +13,8 @@ use crate::words::{a_feed, command, path_as_typed, to_confirm, verdict_lines};
 /// `meltlaw compose LAWS.json STUDY --out LINE.json`.
 pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<Exit, Failure> {
     let laws = LawsDocument::load(&arguments.laws)?;
-    let read = read_study(&arguments.study)?;
+    // A line for what nobody welded has no trials of its own.
+    let read = read_asked_for(&arguments.study)?;
     let (theirs, ours) = (&laws.body().wire, &read.study.wire);
     if theirs.material != ours.material || (theirs.diameter_mm - ours.diameter_mm).abs() > 1e-9 {
         return Err(Failure::Mismatch(format!(

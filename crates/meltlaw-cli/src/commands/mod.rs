@@ -9,6 +9,7 @@ pub(crate) mod compose;
 pub(crate) mod demo;
 pub(crate) mod develop;
 pub(crate) mod export;
+pub(crate) mod extend;
 pub(crate) mod find;
 pub(crate) mod fit;
 pub(crate) mod man;

@@ -72,7 +72,11 @@ pub(crate) fn plural(count: usize, name: &str) -> String {
 
 fn heading(name: &str, law: &FittedLaw) -> Told {
     let (used, left_out) = (law.trials_used.len(), law.trials_left_out.len());
-    let trials = format!("{} used, {left_out} left out", plural(used, "trial"));
+    let trials = if law.ended.how == "extended" {
+        "from other studies".to_owned()
+    } else {
+        format!("{} used, {left_out} left out", plural(used, "trial"))
+    };
     let how = law.ended.how.replace('_', " ");
     let name = name.replace('_', " ");
     if law.ended.usable {

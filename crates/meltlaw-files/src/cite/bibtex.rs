@@ -48,7 +48,7 @@ fn result(citation: &Citation) -> String {
     entry("misc", &format!("result-{short}"), &[("title", title), ("note", escaped(&note))])
 }
 
-fn source(reference: &Reference) -> String {
+pub(super) fn source(reference: &Reference) -> String {
     let kind = match reference.kind {
         Kind::Article => "article",
         Kind::Book => "book",

@@ -1,6 +1,7 @@
 //! How to cite a result: the tool, the data by their hashes, and the methods that this result rests on with their
 //! published sources, as text and as BibTeX.
 
+mod beside;
 mod bibtex;
 mod latex;
 mod methods;
@@ -13,6 +14,7 @@ use meltlaw::record::{InputReference, StudyReference};
 use serde::Serialize;
 use thiserror::Error;
 
+pub use self::beside::{comparison_methods, extension_methods};
 pub use self::methods::Method;
 pub use self::references::Reference;
 pub use self::tool::Tool;

@@ -182,6 +182,19 @@ const ALL: &[Reference] = &[
         "2008",
     ),
     article(
+        "knapp2003",
+        "Knapp, G. and Hartung, J.",
+        "Improved tests for a random effects meta-regression with a single covariate",
+        ["Statistics in Medicine", "22", "2693–2710", "2003"],
+    ),
+    article(
+        "krishnamoorthy2007",
+        "Krishnamoorthy, K. and Lu, F. and Mathew, T.",
+        "A parametric bootstrap approach for ANOVA with unequal variances: fixed and random models",
+        ["Computational Statistics and Data Analysis", "51", "5731–5742", "2007"],
+    ),
+    book("liu2010", "Liu, W.", "Simultaneous Inference in Regression", ["CRC Press", "", "2010"]),
+    article(
         "mahalanobis1936",
         "Mahalanobis, P. C.",
         "On the generalised distance in statistics",
@@ -202,6 +215,12 @@ const ALL: &[Reference] = &[
             ["Science and Technology of Welding and Joining", "23", "87", "2018"],
         )
     },
+    article(
+        "montielolea2019",
+        "Montiel Olea, J. L. and Plagborg-Møller, M.",
+        "Simultaneous confidence bands: theory, implementation, and an application to SVARs",
+        ["Journal of Applied Econometrics", "34", "1–17", "2019"],
+    ),
     Reference {
         kind: Kind::Other,
         ..article(
@@ -211,6 +230,18 @@ const ALL: &[Reference] = &[
             ["", "", "", "1978"],
         )
     },
+    article(
+        "nagashima2019",
+        "Nagashima, K. and Noma, H. and Furukawa, T. A.",
+        "Prediction intervals for random-effects meta-analysis: a confidence distribution approach",
+        ["Statistical Methods in Medical Research", "28", "1689–1702", "2019"],
+    ),
+    article(
+        "paule1982",
+        "Paule, R. C. and Mandel, J.",
+        "Consensus values and weighting factors",
+        ["Journal of Research of the National Bureau of Standards", "87", "377–385", "1982"],
+    ),
     Reference {
         title: None,
         authors: "Ponomarev and Slivinsky",
@@ -234,6 +265,24 @@ const ALL: &[Reference] = &[
         "Satterthwaite, F. E.",
         "An approximate distribution of estimates of variance components",
         ["Biometrics Bulletin", "2", "110", "1946"],
+    ),
+    article(
+        "schuirmann1987",
+        "Schuirmann, D. J.",
+        "A comparison of the two one-sided tests procedure and the power approach for assessing the equivalence of average bioavailability",
+        ["Journal of Pharmacokinetics and Biopharmaceutics", "15", "657–680", "1987"],
+    ),
+    article(
+        "viechtbauer2007",
+        "Viechtbauer, W.",
+        "Confidence intervals for the amount of heterogeneity in meta-analysis",
+        ["Statistics in Medicine", "26", "37–52", "2007"],
+    ),
+    article(
+        "wilks1938",
+        "Wilks, S. S.",
+        "The large-sample distribution of the likelihood ratio for testing composite hypotheses",
+        ["Annals of Mathematical Statistics", "9", "60–62", "1938"],
     ),
     article(
         "yohai1987",

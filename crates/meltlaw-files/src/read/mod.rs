@@ -27,6 +27,6 @@ mod zip_directory;
 
 pub use fault::{Fault, Place, ReadError};
 pub use request::{DecimalMark, Separator, TableRequest};
-pub use study::{ReadStudy, read_study};
+pub use study::{ReadStudy, read_asked_for, read_study};
 pub use table::read_trial_table;
 pub use wording::spelt_out;

@@ -7,7 +7,7 @@ use meltlaw::trials::Trials;
 
 use super::disk::{LARGEST_STUDY_BYTES, read_bytes};
 use super::fault::{Fault, Place, ReadError};
-use super::study_file::read_study_text;
+use super::study_file::{Tables, read_study_text};
 use super::table::{join, read_one};
 
 /// Name of the study file in a study's folder.
@@ -34,6 +34,18 @@ pub struct ReadStudy {
 /// [`ReadError::NoStudy`] where there is no such file, [`ReadError::BadStudy`] with every fault of the
 /// study file, [`ReadError::BadTables`] with every fault of every table.
 pub fn read_study(study: &Path) -> Result<ReadStudy, ReadError> {
+    read_with(study, Tables::Needed)
+}
+
+/// Reads a study for what it asks for, such as the line of a wire that nobody welded: it may name no trials.
+///
+/// # Errors
+/// As [`read_study`].
+pub fn read_asked_for(study: &Path) -> Result<ReadStudy, ReadError> {
+    read_with(study, Tables::Optional)
+}
+
+fn read_with(study: &Path, needed: Tables) -> Result<ReadStudy, ReadError> {
     let path = if study.is_dir() { study.join(STUDY_FILE) } else { study.to_owned() };
     let shown = path.display().to_string();
     let advice = "name a study file, or a folder that holds study.toml";
@@ -46,7 +58,7 @@ pub fn read_study(study: &Path) -> Result<ReadStudy, ReadError> {
         let found = format!("byte {at} (counting from 0) that is no UTF-8");
         ReadError::BadStudy { faults: vec![Fault::at(&file, place, found, "text in UTF-8", "save the file as UTF-8")] }
     })?;
-    let (study, requests) = read_study_text(&file, text)?;
+    let (study, requests) = read_study_text(&file, text, needed)?;
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).map_or(PathBuf::from("."), Path::to_owned);
     let mut faults = Vec::new();
     let mut tables = Vec::new();

@@ -22,8 +22,15 @@ use super::study_text::StudyText;
 /// Slopes of a power source that the study does not describe.
 const SLOPE_A_PER_MS: f64 = 600.0;
 
+/// Whether a study must name trials: a line for what nobody welded has none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Tables {
+    Needed,
+    Optional,
+}
+
 /// Reads the text of a study file.
-pub(crate) fn read_study_text(file: &str, text: &str) -> Result<(Study, Vec<TableRequest>), ReadError> {
+pub(crate) fn read_study_text(file: &str, text: &str, tables: Tables) -> Result<(Study, Vec<TableRequest>), ReadError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let study = StudyText::new(file, text);
     let (document, errors) = DeTable::parse_recoverable(text);
@@ -34,7 +41,7 @@ pub(crate) fn read_study_text(file: &str, text: &str) -> Result<(Study, Vec<Tabl
         study.push(Fault::at(file, place, found, "key = value", "correct the line"));
     }
     // A file that is no TOML has no keys worth talking about.
-    let read = if study.is_sound() { read_root(&study, document.get_ref()) } else { None };
+    let read = if study.is_sound() { read_root(&study, document.get_ref(), tables) } else { None };
     let (faults, assumed) = study.into_parts();
     match read {
         Some((mut study, requests)) if faults.is_empty() => {
@@ -45,7 +52,11 @@ pub(crate) fn read_study_text(file: &str, text: &str) -> Result<(Study, Vec<Tabl
     }
 }
 
-fn read_root<'a>(text: &'a StudyText<'a>, table: &'a DeTable<'a>) -> Option<(Study, Vec<TableRequest>)> {
+fn read_root<'a>(
+    text: &'a StudyText<'a>,
+    table: &'a DeTable<'a>,
+    tables: Tables,
+) -> Option<(Study, Vec<TableRequest>)> {
     let root = Section::root(text, table);
     let name = root.text("name");
     if root.find("name").is_none() {
@@ -62,7 +73,7 @@ fn read_root<'a>(text: &'a StudyText<'a>, table: &'a DeTable<'a>) -> Option<(Stu
     let line = read_line(root.section("line"));
     let compare = read_compare(root.section("compare"));
     let numerics = read_numerics(root.section("numerics"));
-    if root.find("trials").is_none() && root.find("logs").is_none() {
+    if tables == Tables::Needed && root.find("trials").is_none() && root.find("logs").is_none() {
         root.fault(
             "trials",
             1,

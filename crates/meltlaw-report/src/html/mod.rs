@@ -17,7 +17,7 @@ mod live;
 mod live_data;
 mod next;
 mod origin;
-mod parts;
+pub(crate) mod parts;
 mod sureness;
 mod surprise;
 mod verdict;
@@ -48,6 +48,18 @@ pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
         ("cautions", "Cautions", origin::cautions(input)),
         ("origin", "Where it comes from", origin::section(input)),
     ];
+    let script = (!input.line.line.nodes.is_empty()).then_some(live::SCRIPT);
+    whole_page("Synergic line, report", name, &parts::subject(input), &sections, script)
+}
+
+/// A page of its own: what kind it is, its name, what it is about, then its sections.
+pub(crate) fn whole_page(
+    kind: &str,
+    name: &str,
+    subject: &Markup,
+    sections: &[(&str, &str, Markup)],
+    script: Option<&str>,
+) -> String {
     let style = style();
     html! {
         (DOCTYPE)
@@ -62,22 +74,22 @@ pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
             }
             body {
                 header {
-                    p.kind { "Synergic line, report" }
+                    p.kind { (kind) }
                     h1 { (name) }
-                    p { (parts::subject(input)) }
+                    p { (subject) }
                 }
                 nav aria-label="Sections" {
-                    ul { @for (id, title, _) in &sections { li { a href={ "#" (id) } { (title) } } } }
+                    ul { @for (id, title, _) in sections { li { a href={ "#" (id) } { (title) } } } }
                 }
                 main {
-                    @for (id, title, body) in &sections {
+                    @for (id, title, body) in sections {
                         section id=(id) aria-labelledby={ (id) "-heading" } {
                             h2 id={ (id) "-heading" } { (title) }
                             (body)
                         }
                     }
                 }
-                @if !input.line.line.nodes.is_empty() { script { (PreEscaped(live::SCRIPT)) } }
+                @if let Some(script) = script { script { (PreEscaped(script)) } }
             }
         }
     }

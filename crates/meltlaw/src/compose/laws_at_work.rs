@@ -132,7 +132,11 @@ fn effects(law: &FittedLaw, name: &str, calibration: &[CalibrationEffect]) -> Ve
         .collect()
 }
 
-pub(crate) fn least_squares(law: &FittedLaw, name: &str, calibration: &[CalibrationEffect]) -> Option<LeastSquaresAtWork> {
+pub(crate) fn least_squares(
+    law: &FittedLaw,
+    name: &str,
+    calibration: &[CalibrationEffect],
+) -> Option<LeastSquaresAtWork> {
     let b = values(law)?;
     let covariance = matrix(&law.covariance, b.len())?;
     let chi = law.chi_squared_per_degree.filter(|c| *c >= 0.0)?;
@@ -164,7 +168,11 @@ fn with_blocks(law: &FittedLaw, degrees_of_freedom: f64) -> f64 {
     law.between_blocks.as_ref().map_or(degrees_of_freedom, |b| b.degrees_of_freedom)
 }
 
-pub(crate) fn detachment(law: &FittedLaw, calibration: &[CalibrationEffect], confidence: f64) -> Option<DetachmentAtWork> {
+pub(crate) fn detachment(
+    law: &FittedLaw,
+    calibration: &[CalibrationEffect],
+    confidence: f64,
+) -> Option<DetachmentAtWork> {
     let natural = values(law)?;
     let [exponent, steepness, one, more, scatter] = natural[..] else { return None };
     if !(steepness > 0.0 && one > 0.0 && more > one && scatter >= 0.0) {

@@ -138,7 +138,11 @@ impl<'a> Knowledge<'a> {
             laws,
             ranges: RANGES.into_iter().filter_map(known).collect(),
             together: together.collect(),
-            reason: if is_extended(record) { "carried from the studies that the laws were extended from" } else { "range of the trials used" },
+            reason: if is_extended(record) {
+                "carried from the studies that the laws were extended from"
+            } else {
+                "range of the trials used"
+            },
             at_best_extended: at_best_extended(study, record, laws),
         }
     }

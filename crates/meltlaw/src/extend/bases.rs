@@ -54,7 +54,11 @@ impl<'a> Base<'a> {
             metal_section_mm2: self.at.section_mm2,
             carbon_dioxide_per_cent: record.gas.as_ref().map(|g| g.carbon_dioxide),
             reason: record.gas.is_none().then(|| "the study does not state the gas".to_owned()),
-            trials: [laws.burn_off.trials_used.len(), laws.detachment.trials_used.len(), laws.arc_voltage.trials_used.len()],
+            trials: [
+                laws.burn_off.trials_used.len(),
+                laws.detachment.trials_used.len(),
+                laws.arc_voltage.trials_used.len(),
+            ],
         }
     }
 
@@ -64,7 +68,11 @@ impl<'a> Base<'a> {
     }
 }
 
-fn lacking<T>(found: impl Into<String>, needed: impl Into<String>, remedy: impl Into<String>) -> Result<T, ExtensionError> {
+fn lacking<T>(
+    found: impl Into<String>,
+    needed: impl Into<String>,
+    remedy: impl Into<String>,
+) -> Result<T, ExtensionError> {
     Err(ExtensionError::Lacking { found: found.into(), needed: needed.into(), remedy: remedy.into() })
 }
 
@@ -75,7 +83,11 @@ pub(super) fn bases<'a>(
 ) -> Result<(Vec<Base<'a>>, Place), ExtensionError> {
     let all: Vec<Base<'a>> = laws.iter().map(|&l| Base::new(l)).collect();
     let Some(first) = all.first() else {
-        return lacking("no study was found", "at least one is needed", "name study files, result folders or laws files");
+        return lacking(
+            "no study was found",
+            "at least one is needed",
+            "name study files, result folders or laws files",
+        );
     };
     for (value, option, example) in [
         (request.heterogeneity_relative, "--heterogeneity-relative", "0.02"),
@@ -90,19 +102,25 @@ pub(super) fn bases<'a>(
             );
         }
     }
-    same_once(&all)?;
-    if let Some(other) = all.iter().find(|b| b.laws.record.wire.material != first.laws.record.wire.material) {
-        return lacking(
-            format!("{} is of {}, {} of {}", first.laws.name, first.laws.record.wire.material.word(), other.laws.name, other.laws.record.wire.material.word()),
-            "one material is needed: heat content and resistance are the material's",
-            "extend each material by itself",
-        );
-    }
     if let Some(extended) = all.iter().find(|b| b.laws.record.extension.is_some()) {
         return lacking(
             format!("{} holds laws that were extended themselves", extended.laws.name),
             "laws of welded trials are needed",
             "name the studies that it rests on",
+        );
+    }
+    same_once(&all)?;
+    if let Some(other) = all.iter().find(|b| b.laws.record.wire.material != first.laws.record.wire.material) {
+        return lacking(
+            format!(
+                "{} is of {}, {} of {}",
+                first.laws.name,
+                first.laws.record.wire.material.word(),
+                other.laws.name,
+                other.laws.record.wire.material.word()
+            ),
+            "one material is needed: heat content and resistance are the material's",
+            "extend each material by itself",
         );
     }
     let target = &request.target;
@@ -145,7 +163,13 @@ fn same_once(all: &[Base<'_>]) -> Result<(), ExtensionError> {
     for (place, one) in all.iter().enumerate() {
         for other in &all[place + 1..] {
             let hashes = |b: &Base<'_>| {
-                b.laws.provenance.inputs.iter().map(|i| i.sha256.clone()).filter(|h| !h.is_empty()).collect::<BTreeSet<_>>()
+                b.laws
+                    .provenance
+                    .inputs
+                    .iter()
+                    .map(|i| i.sha256.clone())
+                    .filter(|h| !h.is_empty())
+                    .collect::<BTreeSet<_>>()
             };
             let same = one.laws.record == other.laws.record && one.laws.checksum == other.laws.checksum;
             if same || !hashes(one).is_disjoint(&hashes(other)) {
@@ -213,7 +237,11 @@ fn diameters(all: &[Base<'_>], target: f64) -> Result<(), ExtensionError> {
     if target > FARTHEST_DIAMETER * high || target < low / FARTHEST_DIAMETER {
         return lacking(
             format!("{target:?} mm is far from {list} mm"),
-            format!("a diameter between {:.2} and {:.2} mm is needed", low / FARTHEST_DIAMETER, high * FARTHEST_DIAMETER),
+            format!(
+                "a diameter between {:.2} and {:.2} mm is needed",
+                low / FARTHEST_DIAMETER,
+                high * FARTHEST_DIAMETER
+            ),
             "weld a study nearer to it",
         );
     }

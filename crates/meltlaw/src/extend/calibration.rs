@@ -20,7 +20,12 @@ pub(super) fn effects(law: &str, bases: &[Base<'_>], middle: &[f64]) -> Effects 
             let each = names.iter().take(values.len()).zip(&values).map(|(name, value)| {
                 let of = |b: &Base<'_>| -> Option<f64> {
                     let record = b.laws.record;
-                    let effect = record.calibration.iter().find(|c| c.name == term.name())?.effects.get(&format!("{law}.{name}"))?;
+                    let effect = record
+                        .calibration
+                        .iter()
+                        .find(|c| c.name == term.name())?
+                        .effects
+                        .get(&format!("{law}.{name}"))?;
                     let own = law_of(record, law).coefficients.get(name)?.value?;
                     Some(if relative && own != 0.0 { effect / own } else { *effect })
                 };
@@ -44,19 +49,16 @@ fn natural(law: &str, middle: &[f64]) -> Vec<f64> {
 /// Terms that every study states, with the largest uncertainty.
 fn terms<'a>(bases: &'a [Base<'a>]) -> impl Iterator<Item = (CalibrationTerm, f64)> + 'a {
     CalibrationTerm::ALL.into_iter().filter_map(move |term| {
-        let stated = |b: &Base<'_>| b.laws.record.calibration.iter().find(|c| c.name == term.name()).map(|c| c.standard_uncertainty);
+        let stated = |b: &Base<'_>| {
+            b.laws.record.calibration.iter().find(|c| c.name == term.name()).map(|c| c.standard_uncertainty)
+        };
         let all: Option<Vec<f64>> = bases.iter().map(stated).collect();
         Some((term, all?.into_iter().fold(0.0, f64::max)))
     })
 }
 
 /// Enters a law's effects under their names in files.
-pub(super) fn name(
-    law: &str,
-    record: &FittedLaw,
-    effects: Effects,
-    all: &mut BTreeMap<String, BTreeMap<String, f64>>,
-) {
+pub(super) fn name(law: &str, record: &FittedLaw, effects: Effects, all: &mut BTreeMap<String, BTreeMap<String, f64>>) {
     for (term, _, values) in effects {
         let named = record.coefficient_order.iter().zip(values).map(|(c, v)| (format!("{law}.{c}"), v));
         all.entry(term).or_default().extend(named);
@@ -64,7 +66,10 @@ pub(super) fn name(
 }
 
 /// The entries of the record.
-pub(super) fn entries(bases: &[Base<'_>], mut effects: BTreeMap<String, BTreeMap<String, f64>>) -> Vec<CalibrationEffect> {
+pub(super) fn entries(
+    bases: &[Base<'_>],
+    mut effects: BTreeMap<String, BTreeMap<String, f64>>,
+) -> Vec<CalibrationEffect> {
     terms(bases)
         .map(|(term, standard_uncertainty)| CalibrationEffect {
             name: term.name().to_owned(),

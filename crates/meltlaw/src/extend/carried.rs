@@ -11,8 +11,8 @@ use super::pool::Pooled;
 use crate::fit::assemble::unusable;
 use crate::fit::detachment_law::natural_by_q;
 use crate::laws::{
-    ArcVoltage, BurnOff, Coefficient, CoefficientName, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants,
-    Ended, FittedLaw, Law, PowerRule, ValueWithUnit,
+    ArcVoltage, BurnOff, Coefficient, CoefficientName, Counts, DETACHMENT_COEFFICIENTS, Detachment,
+    DetachmentConstants, Ended, FittedLaw, Law, PowerRule, ValueWithUnit,
 };
 use crate::statistics::{interval_of, mean, normal_quantile, quantile, range, student_t_quantile};
 use crate::study::{BurnOffForm, CovarianceFrom};
@@ -60,7 +60,11 @@ impl Carried {
             Carrier::LogCurrent { log_current, power, .. } => {
                 let ours = base.laws.record.wire.material.reference_current_a();
                 let theirs = base.laws.record.laws.detachment.reference_current_a?;
-                Carrier::LogCurrent { log_current: log_current + (ours / theirs).ln(), power, log_d: base.at.diameter_mm.ln() }
+                Carrier::LogCurrent {
+                    log_current: log_current + (ours / theirs).ln(),
+                    power,
+                    log_d: base.at.diameter_mm.ln(),
+                }
             }
             Carrier::AsTheyAre => return traits.as_slice().get(i).copied().filter(|_| i < 3),
         };
@@ -210,7 +214,16 @@ pub(super) fn record(
         );
     }
     let equation = equation(law, names.len());
-    let mut law = unusable(&carried.pool.form, equation, unit_of(law), "extended", "", Vec::new(), Vec::new(), CovarianceFrom::Residuals);
+    let mut law = unusable(
+        &carried.pool.form,
+        equation,
+        unit_of(law),
+        "extended",
+        "",
+        Vec::new(),
+        Vec::new(),
+        CovarianceFrom::Residuals,
+    );
     law.coefficients = coefficients;
     law.coefficient_order = names.iter().map(|n| n.name.to_owned()).collect();
     law.covariance = covariance.row_iter().map(|r| r.iter().copied().collect()).collect();
@@ -244,7 +257,9 @@ fn finish(carried: &Carried, bases: &[Base<'_>], to: Place, law: &mut FittedLaw)
             let reference = bases[0].laws.record.wire.material.reference_current_a();
             let s1 = |l: &FittedLaw| l.coefficients.get("one_drop_from_ms").and_then(|c| c.value).map_or(0.0, f64::ln);
             let (ours, law_s1) = (s1(law), s1);
-            law.range.extend(hull("log_pulse_current", &|_, l, v| v + (l.reference_current_a.unwrap_or(reference) / reference).ln()));
+            law.range.extend(hull("log_pulse_current", &|_, l, v| {
+                v + (l.reference_current_a.unwrap_or(reference) / reference).ln()
+            }));
             law.range.extend(hull("detachment_s", &|_, l, v| v - law_s1(l) + ours));
             law.reference_current_a = Some(reference);
             if let Carrier::LogCurrent { log_current, .. } = carried.pool.carrier {
@@ -256,7 +271,10 @@ fn finish(carried: &Carried, bases: &[Base<'_>], to: Place, law: &mut FittedLaw)
             let value = |name: &str| law.coefficients.get(name).and_then(|c| c.value).unwrap_or(f64::NAN);
             let n = value("exponent");
             let constant = |ms: f64| ValueWithUnit { value: ms * reference.powf(n), unit: "A^n ms".to_owned() };
-            law.d = Some(DetachmentConstants { one_drop: constant(value("one_drop_from_ms")), more_drops: constant(value("more_drops_from_ms")) });
+            law.d = Some(DetachmentConstants {
+                one_drop: constant(value("one_drop_from_ms")),
+                more_drops: constant(value("more_drops_from_ms")),
+            });
         }
         _ => {
             for name in ["current_mean_a", "arc_length_mm", "extension_mm", "ctwd_mm"] {

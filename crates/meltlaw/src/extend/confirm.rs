@@ -55,7 +55,16 @@ pub(super) fn confirming(
         .enumerate()
         .filter_map(|(place, (share, why))| {
             let wire_feed_m_min = round(0.06 * (slow + share * (fast - slow)), 0.1);
-            let weld = |b: &[f64]| mean_current(&record.wire, b, record.conditions.extension_mm, wire_feed_m_min / 0.06, pulse_current_a, pulse_time_ms);
+            let weld = |b: &[f64]| {
+                mean_current(
+                    &record.wire,
+                    b,
+                    record.conditions.extension_mm,
+                    wire_feed_m_min / 0.06,
+                    pulse_current_a,
+                    pulse_time_ms,
+                )
+            };
             let current_mean_a = weld(b)?;
             let mut drawn: Vec<f64> = burn_off
                 .draws
@@ -63,7 +72,8 @@ pub(super) fn confirming(
                 .take(DRAWS)
                 .enumerate()
                 .filter_map(|(i, draw)| {
-                    let mut stream = DrawStream::new(seed, Purpose::Extending, (1 << 52) + (place as u64) * DRAWS as u64 + i as u64);
+                    let mut stream =
+                        DrawStream::new(seed, Purpose::Extending, (1 << 52) + (place as u64) * DRAWS as u64 + i as u64);
                     Some(weld(draw)? * (1.0 + scatter_relative * stream.normal()))
                 })
                 .collect();
@@ -88,7 +98,14 @@ fn round(value: f64, step: f64) -> f64 {
 }
 
 /// Mean current of the weld whose background balances the melting; `None` where no background does.
-fn mean_current(wire: &Wire, burn_off: &[f64], extension_mm: f64, feed_mm_s: f64, current: f64, time: f64) -> Option<f64> {
+fn mean_current(
+    wire: &Wire,
+    burn_off: &[f64],
+    extension_mm: f64,
+    feed_mm_s: f64,
+    current: f64,
+    time: f64,
+) -> Option<f64> {
     let mut wave = Waveform {
         pulse_current_a: current,
         pulse_time_ms: time,

@@ -21,7 +21,7 @@ use crate::statistics::mean;
 /// Scatter of the voltage between studies that is taken where two cannot tell it (assumed: nobody has published one).
 pub const USUAL_VOLTAGE_HETEROGENEITY_V: f64 = 0.3;
 /// Below this probability of agreement a trait that should be the same in all studies is not.
-const CONTRADICTED: f64 = 0.05;
+pub(super) const CONTRADICTED: f64 = 0.05;
 
 /// A law of several studies ready to be pooled.
 #[derive(Debug, Clone)]
@@ -36,6 +36,8 @@ pub(super) struct LawPool {
     pub(super) scaling: Vec<String>,
     /// What was stated.
     pub(super) stated: Vec<String>,
+    /// Traits that are taken to be the same in all studies, since these do not contradict it.
+    pub(super) same: Vec<String>,
 }
 
 /// From traits to the coefficients that are drawn from: α, β; n, ln k, s1, ln(s2 − s1); U0, R, E, r.
@@ -44,7 +46,11 @@ pub(super) enum Carrier {
     Section(f64),
     /// ln of the pulse current of the thresholds over the law's reference current; a stated power of the diameter, of
     /// which the traits are free, and ln d.
-    LogCurrent { log_current: f64, power: f64, log_d: f64 },
+    LogCurrent {
+        log_current: f64,
+        power: f64,
+        log_d: f64,
+    },
     AsTheyAre,
 }
 
@@ -124,7 +130,7 @@ fn diagonal(p: usize, entries: &[(usize, f64)]) -> DMatrix<f64> {
 }
 
 /// Traits that should be the same in all studies: they scatter only where the studies say so.
-fn unless_contradicted(traits: &[Traits], i: usize, name: &str, stated: &mut Vec<String>) -> Option<Level> {
+fn unless_contradicted(traits: &[Traits], i: usize, name: &str, same: &mut Vec<String>) -> Option<Level> {
     let p = traits.first()?.y.len();
     let level = Level {
         weights: unit(p, i),
@@ -136,7 +142,7 @@ fn unless_contradicted(traits: &[Traits], i: usize, name: &str, stated: &mut Vec
     if level.data(traits).probability(0.0) < CONTRADICTED {
         return Some(level);
     }
-    stated.push(format!("{name} is the same in all studies: they do not contradict it (p above {CONTRADICTED})"));
+    same.push(name.to_owned());
     None
 }
 
@@ -150,7 +156,12 @@ pub(super) fn law_pool(
     for base in bases {
         let found = super::law_of(base.laws.record, law);
         if !found.ended.usable {
-            return Err(format!("{} of {} could not be fitted: {}", law.replace('_', " "), base.label(), found.ended.reason));
+            return Err(format!(
+                "{} of {} could not be fitted: {}",
+                law.replace('_', " "),
+                base.label(),
+                found.ended.reason
+            ));
         }
     }
     let along = Along { bases, to, carbon_dioxide: request.target.carbon_dioxide_per_cent.is_some() };
@@ -211,7 +222,11 @@ fn burn_off(along: &Along<'_>, request: &ExtensionRequest) -> Result<LawPool, St
         stated.push(format!("heterogeneity of alpha and beta {:.1} %: two studies cannot tell it", 100.0 * h));
     }
     let size = request.target.wire_diameter_mm.is_some();
-    let mut scaling = if size { vec!["1/A".to_owned(), "1/A^2".to_owned(), "1/A".to_owned()] } else { vec!["the same".to_owned(); 3] };
+    let mut scaling = if size {
+        vec!["1/A".to_owned(), "1/A^2".to_owned(), "1/A".to_owned()]
+    } else {
+        vec!["the same".to_owned(); 3]
+    };
     scaling.truncate(p);
     let unit_scatter = diagonal(p, &[(0, parts[0] * parts[0] / squares), (1, at(1) * at(1) / squares)]);
     let pool = Pool {
@@ -227,6 +242,7 @@ fn burn_off(along: &Along<'_>, request: &ExtensionRequest) -> Result<LawPool, St
         carrier: Carrier::Section(along.to.section_mm2),
         scaling,
         stated,
+        same: Vec::new(),
     })
 }
 
@@ -254,7 +270,8 @@ fn detachment_pool(along: &Along<'_>, request: &ExtensionRequest) -> Result<LawP
     let mut traits = Vec::new();
     for base in bases {
         let record = base.laws.record;
-        let found = detachment(&record.laws.detachment, &[], record.confidence).ok_or_else(|| incomplete("detachment", base))?;
+        let found = detachment(&record.laws.detachment, &[], record.confidence)
+            .ok_or_else(|| incomplete("detachment", base))?;
         let x = log_current - found.reference_current_a.ln();
         let gap = found.law.more_drops_s - found.law.one_drop_s;
         // (n, ln k, s1 − n·x, s2 − n·x) from (n, ln k, s1, ln(s2 − s1)).
@@ -296,8 +313,9 @@ fn detachment_pool(along: &Along<'_>, request: &ExtensionRequest) -> Result<LawP
         unit_scatter: diagonal(4, &[(i, 1.0)]),
     };
     let mut levels = vec![level(2), level(3)];
-    for (i, name) in [(0, "the exponent"), (1, "the steepness")] {
-        levels.extend(unless_contradicted(&traits, i, name, &mut stated));
+    let mut same = Vec::new();
+    for (i, name) in [(0, "exponent"), (1, "steepness")] {
+        levels.extend(unless_contradicted(&traits, i, name, &mut same));
     }
     let scaling_of_time = if free_power {
         "power of diameter, estimated".to_owned()
@@ -320,6 +338,7 @@ fn detachment_pool(along: &Along<'_>, request: &ExtensionRequest) -> Result<LawP
         },
         scaling: vec!["the same".to_owned(), "the same".to_owned(), scaling_of_time.clone(), scaling_of_time],
         stated,
+        same,
     })
 }
 
@@ -342,7 +361,10 @@ fn arc_voltage(along: &Along<'_>, request: &ExtensionRequest) -> Result<LawPool,
     let laws: Vec<&FittedLaw> = bases.iter().map(|b| &b.laws.record.laws.arc_voltage).collect();
     let found = bases
         .iter()
-        .map(|b| least_squares(&b.laws.record.laws.arc_voltage, "arc_voltage", &[]).ok_or_else(|| incomplete("arc voltage", b)))
+        .map(|b| {
+            least_squares(&b.laws.record.laws.arc_voltage, "arc_voltage", &[])
+                .ok_or_else(|| incomplete("arc voltage", b))
+        })
         .collect::<Result<Vec<_>, _>>()?;
     let fewest = found.iter().map(|f| f.b.len()).min().unwrap_or(0);
     if fewest < 3 && found.iter().any(|f| f.b.len() != fewest) {
@@ -350,10 +372,11 @@ fn arc_voltage(along: &Along<'_>, request: &ExtensionRequest) -> Result<LawPool,
     }
     let p = fewest;
     let mean_extension = mean(&laws.iter().filter_map(|l| l.mean_extension_mm).collect::<Vec<_>>());
-    let [current, arc] = ["current_mean_a", "arc_length_mm"].map(|n| mean(&laws.iter().map(|l| middle_of(l, n)).collect::<Vec<_>>()));
+    let [current, arc] =
+        ["current_mean_a", "arc_length_mm"].map(|n| mean(&laws.iter().map(|l| middle_of(l, n)).collect::<Vec<_>>()));
     let size = request.target.wire_diameter_mm.is_some();
-    let mut stated = Vec::new();
-    let pool_with = |by_section: bool, stated: &mut Vec<String>| {
+    let (mut stated, mut same) = (Vec::new(), Vec::new());
+    let pool_with = |by_section: bool, stated: &mut Vec<String>, same: &mut Vec<String>| {
         let traits: Vec<Traits> = bases
             .iter()
             .zip(&found)
@@ -392,24 +415,24 @@ fn arc_voltage(along: &Along<'_>, request: &ExtensionRequest) -> Result<LawPool,
             unit_scatter: diagonal(p, &[(0, 1.0)]),
         }];
         for i in 1..p {
-            levels.extend(unless_contradicted(&traits, i, ["", "R", "E", "r"][i], stated));
+            levels.extend(unless_contradicted(&traits, i, ["", "R", "E", "r"][i], same));
         }
         Pool { traits, levels, target: along.design(along.to, p, &[0]), shared: 0.0 }
     };
     let mut scaling = vec!["the same".to_owned(); p];
     let pools = if size && p == 4 {
         // The extension's resistance goes with 1/A; what else r took up does not. The studies weigh both.
-        let both = [true, false].map(|by| pool_with(by, &mut Vec::new()));
+        let both = [true, false].map(|by| pool_with(by, &mut Vec::new(), &mut Vec::new()));
         let misfits = [both[0].misfit(), both[1].misfit()];
         let best = misfits[0].min(misfits[1]);
         let weights = misfits.map(|q| (-(q - best) / 2.0).exp());
         let share = weights[0] / (weights[0] + weights[1]);
-        pool_with(true, &mut stated);
+        pool_with(true, &mut stated, &mut same);
         scaling[3] = format!("1/A with weight {share:.2}, the same with weight {:.2}", 1.0 - share);
         let [one, other] = both;
         vec![(share, one), (1.0 - share, other)]
     } else {
-        vec![(1.0, pool_with(false, &mut stated))]
+        vec![(1.0, pool_with(false, &mut stated, &mut same))]
     };
     Ok(LawPool {
         law: "arc_voltage",
@@ -418,5 +441,6 @@ fn arc_voltage(along: &Along<'_>, request: &ExtensionRequest) -> Result<LawPool,
         carrier: Carrier::AsTheyAre,
         scaling,
         stated,
+        same,
     })
 }

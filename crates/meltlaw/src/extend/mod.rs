@@ -91,6 +91,7 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
     let confidence = first.confidence;
     let mut tests = BTreeMap::new();
     let mut stated: Vec<String> = Vec::new();
+    let mut same: Vec<String> = Vec::new();
     let mut traits = Vec::new();
     let mut burn_off = None;
     let mut laws: Vec<FittedLaw> = Vec::with_capacity(3);
@@ -100,8 +101,10 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
         if let Ok(pool) = &pool {
             tests.extend(scaling::tests(pool, bases, request));
             stated.extend(pool.stated.iter().cloned());
+            same.extend(pool.same.iter().cloned());
         }
-        let open = "the studies leave a coefficient open: weld them at clearly different currents, distances and arc lengths";
+        let open =
+            "the studies leave a coefficient open: weld them at clearly different currents, distances and arc lengths";
         let carried = pool.and_then(|p| Carried::new(p, request, place as u64).ok_or_else(|| open.to_owned()));
         match carried {
             Ok(carried) => {
@@ -119,9 +122,14 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
             Err(reason) => laws.push(missing(name, &reason)),
         }
     }
-    let [burn, detachment, arc_voltage] = <[FittedLaw; 3]>::try_from(laws).unwrap_or_else(|_| LAWS.map(|n| missing(n, "")));
+    let [burn, detachment, arc_voltage] =
+        <[FittedLaw; 3]>::try_from(laws).unwrap_or_else(|_| LAWS.map(|n| missing(n, "")));
     stated.sort();
     stated.dedup();
+    if !same.is_empty() {
+        let p = law_pool::CONTRADICTED;
+        stated.push(format!("the same in all studies, which do not contradict it (p above {p}): {}", same.join(", ")));
+    }
     let mut record = LawsRecord {
         name: format!("{}, extended", words(bases, request)),
         wire: wire(bases, to, request),

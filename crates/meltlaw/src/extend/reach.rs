@@ -36,11 +36,12 @@ pub(super) fn reached(
     }
     let mut shares = [0.0; 2];
     if let Some([low, high]) = target.wire_feed_m_min {
-        let known = bases_range(bases, |b| feeds(&b.laws.record.laws.burn_off)).ok_or_else(|| ExtensionError::Lacking {
-            found: "laws that do not hold the feeds of their trials were found".to_owned(),
-            needed: "laws with their diagnostics are needed".to_owned(),
-            remedy: "fit the study again with this program".to_owned(),
-        })?;
+        let known =
+            bases_range(bases, |b| feeds(&b.laws.record.laws.burn_off)).ok_or_else(|| ExtensionError::Lacking {
+                found: "laws that do not hold the feeds of their trials were found".to_owned(),
+                needed: "laws with their diagnostics are needed".to_owned(),
+                remedy: "fit the study again with this program".to_owned(),
+            })?;
         let width = known[1] - known[0];
         within("the wire feed", low, known, "m/min")?;
         within("the wire feed", high, known, "m/min")?;
@@ -54,7 +55,8 @@ pub(super) fn reached(
             let room = 1.2 * (high - low);
             let mut reach = [low - shares[0] * room, high + shares[1] * room];
             if name == "extension_rms_squared_mm_a2" {
-                reach = if extension > 1.0 { [reach[0], reach[1] * extension] } else { [reach[0] * extension, reach[1]] };
+                reach =
+                    if extension > 1.0 { [reach[0], reach[1] * extension] } else { [reach[0] * extension, reach[1]] };
             }
             let entry = law.reach.entry(name).or_insert(reach);
             *entry = [entry[0].min(reach[0]), entry[1].max(reach[1])];

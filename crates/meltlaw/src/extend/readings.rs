@@ -61,7 +61,13 @@ pub(super) fn sums(pool: &LawPool, base: &Base<'_>) -> Vec<Sum> {
         Carrier::Section(_) => {
             let a = base.at.section_mm2;
             let all = [middle("current_mean_a") / a, middle("extension_rms_squared_mm_a2") / (a * a), 1.0 / a];
-            vec![Sum { quantity: "wire_feed_m_min", unit: "m/min", weights: vector(&all), shift: 0.0, scale: Scale::Feed }]
+            vec![Sum {
+                quantity: "wire_feed_m_min",
+                unit: "m/min",
+                weights: vector(&all),
+                shift: 0.0,
+                scale: Scale::Feed,
+            }]
         }
         Carrier::LogCurrent { power, log_d, .. } => [("one_drop_from_ms", 2), ("more_drops_from_ms", 3)]
             .into_iter()

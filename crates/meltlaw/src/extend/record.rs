@@ -171,4 +171,3 @@ pub enum ExtensionError {
         remedy: String,
     },
 }
-

@@ -30,7 +30,10 @@ pub(super) fn tests(pool: &LawPool, bases: &[Base<'_>], request: &ExtensionReque
     }
     if pool.law == "burn_off" && request.target.wire_diameter_mm.is_some() {
         for (i, name, power) in [(0, "alpha", 1.0), (1, "beta", 2.0)] {
-            found.insert(format!("scaling_{name}"), scaling(name, power, heaviest.traits.iter().map(|t| t.level(&unit(t.y.len(), i))), bases, stated));
+            found.insert(
+                format!("scaling_{name}"),
+                scaling(name, power, heaviest.traits.iter().map(|t| t.level(&unit(t.y.len(), i))), bases, stated),
+            );
         }
     }
     found
@@ -75,6 +78,10 @@ fn told(law: &str, value: f64) -> String {
     }
 }
 
+fn chance(p: f64) -> String {
+    if p < 0.0001 { "p < 0.0001".to_owned() } else { format!("p = {p:.4}") }
+}
+
 const fn unit_of(law: &str) -> &'static str {
     match law.as_bytes() {
         b"arc_voltage" => "V",
@@ -84,11 +91,19 @@ const fn unit_of(law: &str) -> &'static str {
 
 /// Each study against what the others say of it, in standard errors with the usual scatter between studies.
 fn odd_one_out(law: &str, name: &str, data: &LevelData, usual: f64, bases: &[Base<'_>]) -> FitTest {
-    let expected = format!("no study stands farther off than {} the others with their errors", told(law, usual).trim_start_matches('+'));
+    let expected = format!(
+        "no study stands farther off than {} the others with their errors",
+        told(law, usual).trim_start_matches('+')
+    );
     let k = data.values.len();
     let coefficients = if data.along.is_empty() { 1 } else { 2 };
     if k <= coefficients {
-        return FitTest::not_made(unit_of(law), &expected, "with so few studies there is nothing over to test by", "weld another diameter");
+        return FitTest::not_made(
+            unit_of(law),
+            &expected,
+            "with so few studies there is nothing over to test by",
+            "weld another diameter",
+        );
     }
     let mut worst: Option<(usize, f64, f64)> = None;
     for i in 0..k {
@@ -103,16 +118,23 @@ fn odd_one_out(law: &str, name: &str, data: &LevelData, usual: f64, bases: &[Bas
             worst = Some((i, z, off));
         }
     }
-    let Some((i, z, off)) = worst else { return FitTest::not_made(unit_of(law), &expected, "there is no study", "name studies") };
+    let Some((i, z, off)) = worst else {
+        return FitTest::not_made(unit_of(law), &expected, "there is no study", "name studies");
+    };
     // Two studies stand off each other alike.
     let looks = if k == 2 { 1.0 } else { k as f64 };
     let p = (looks * 2.0 * normal_above(z.abs())).min(1.0);
     let warns = p < WARNS_BELOW;
     let who = if k == 2 { format!("{} and {}", bases[0].label(), bases[1].label()) } else { bases[i].label() };
     let seen = if k == 2 {
-        format!("{who}: {} differs by {} more than the scaling explains (p = {p:.2e})", words(name), told(law, off))
+        format!("{who}: {} differs by {} more than the scaling explains ({})", words(name), told(law, off), chance(p))
     } else {
-        format!("{who} stands farthest off: {} {} against what the others say (p = {p:.2e})", words(name), told(law, off))
+        format!(
+            "{who} stands farthest off: {} {} against what the others say ({})",
+            words(name),
+            told(law, off),
+            chance(p)
+        )
     };
     let action = if warns {
         "do not use these laws before it is cleared: check the diameter written on the spool, whether material and heat content are the same, and the study's instruments; leave it out, or weld another"
@@ -134,10 +156,16 @@ fn odd_one_out(law: &str, name: &str, data: &LevelData, usual: f64, bases: &[Bas
 
 /// Whether studies scatter by more than is usual.
 fn heterogeneity(law: &str, name: &str, data: &LevelData, usual: f64) -> FitTest {
-    let expected = format!("studies scatter about the scaling by no more than {}", told(law, usual).trim_start_matches('+'));
+    let expected =
+        format!("studies scatter about the scaling by no more than {}", told(law, usual).trim_start_matches('+'));
     let groups = data.groups();
     if groups.degrees() < 1.0 {
-        return FitTest::not_made(unit_of(law), &expected, "with so few studies the scatter cannot be told", "weld another diameter");
+        return FitTest::not_made(
+            unit_of(law),
+            &expected,
+            "with so few studies the scatter cannot be told",
+            "weld another diameter",
+        );
     }
     let p = data.probability(usual);
     let h = groups.between().sqrt();
@@ -151,7 +179,14 @@ fn heterogeneity(law: &str, name: &str, data: &LevelData, usual: f64) -> FitTest
         unit: unit_of(law).to_owned(),
         reading: Reading::new(
             expected,
-            format!("{} scatters by {} from study to study (95 %: {} to {}; p = {p:.2e})", words(name), plain(h), plain(low), plain(high)),
+            format!(
+                "{} scatters by {} from study to study (95 %: {} to {}; {})",
+                words(name),
+                plain(h),
+                plain(low),
+                plain(high),
+                chance(p)
+            ),
             if warns { "see which study is the odd one; the intervals hold this scatter" } else { "nothing" },
         ),
         warns,
@@ -173,7 +208,12 @@ fn scaling(
     let found: Vec<(f64, f64)> = traits.collect();
     // Where β is hardly told from zero it has no logarithm worth the name.
     if found.iter().any(|(y, v)| !(*y > 2.0 * v.sqrt())) {
-        return FitTest::not_made("1", &expected, format!("{name} of a study cannot be told from zero"), "nothing: what cannot be told does little");
+        return FitTest::not_made(
+            "1",
+            &expected,
+            format!("{name} of a study cannot be told from zero"),
+            "nothing: what cannot be told does little",
+        );
     }
     let values: Vec<f64> = found.iter().map(|(y, _)| y.ln()).collect();
     let variances: Vec<f64> = found.iter().map(|(y, v)| v / (y * y)).collect();
@@ -191,13 +231,18 @@ fn scaling(
         reading: Reading::new(
             expected,
             format!(
-                "it falls with the power {:.2} ({:.2} to {:.2}, with {:.1} % scatter between studies; p = {p:.2e})",
+                "it falls with the power {:.2} ({:.2} to {:.2}, with {:.1} % scatter between studies; {})",
                 power - line.slope,
                 power - line.slope - half,
                 power - line.slope + half,
-                100.0 * stated
+                100.0 * stated,
+                chance(p)
             ),
-            if warns { "the wires are not of one kind, or a diameter is wrong: see which study is the odd one" } else { "nothing" },
+            if warns {
+                "the wires are not of one kind, or a diameter is wrong: see which study is the odd one"
+            } else {
+                "nothing"
+            },
         ),
         warns,
         trials: Vec::new(),

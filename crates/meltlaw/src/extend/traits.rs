@@ -64,7 +64,11 @@ pub(super) fn of_law(carried: &Carried, bases: &[Base<'_>], law: &FittedLaw) -> 
                 power_of_diameter: None,
                 power_interval: None,
                 heterogeneity: None,
-                heterogeneity_unit: if carried.pool.law == "arc_voltage" { at_target.unit.clone() } else { "1".to_owned() },
+                heterogeneity_unit: if carried.pool.law == "arc_voltage" {
+                    at_target.unit.clone()
+                } else {
+                    "1".to_owned()
+                },
                 heterogeneity_interval: [None, None],
                 heterogeneity_from: "none: the studies agree".to_owned(),
                 bases: bases.iter().enumerate().filter_map(|(k, b)| base_value(carried, (k, b), name, i)).collect(),

@@ -105,7 +105,11 @@ impl Groups<'_> {
         let (mut low, mut high) = (0.0, spread / scatter);
         for _ in 0..200 {
             let middle = f64::midpoint(low, high);
-            if self.scatter(middle) > scatter { low = middle } else { high = middle }
+            if self.scatter(middle) > scatter {
+                low = middle
+            } else {
+                high = middle
+            }
             if high - low <= 1e-14 * high {
                 break;
             }

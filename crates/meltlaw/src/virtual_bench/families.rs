@@ -117,7 +117,8 @@ pub fn extended_family(family: &Family, draws: usize, seed: u64, number: u64) ->
             let mut study = study(wire(Material::CarbonSteel, diameter, None));
             // Short pulses of thin wires need steep edges.
             (study.source.rise_a_per_ms, study.source.fall_a_per_ms) = (2000.0, 2000.0);
-            let trials = weld_all(&study, &truth, family.size, &Plan::default(), seed, number * 64 + place as u64).trials;
+            let trials =
+                weld_all(&study, &truth, family.size, &Plan::default(), seed, number * 64 + place as u64).trials;
             let mut labelled_study = study;
             labelled_study.wire = wire(Material::CarbonSteel, labelled, None);
             let laws = develop::laws(&labelled_study, &trials);
@@ -139,11 +140,7 @@ pub fn extended_family(family: &Family, draws: usize, seed: u64, number: u64) ->
         .collect();
     let any_batch = family.welded_mm.iter().all(|d| *d == family.target_mm);
     let request = ExtensionRequest {
-        target: Target {
-            wire_diameter_mm: (!any_batch).then_some(family.target_mm),
-            any_batch,
-            ..Target::default()
-        },
+        target: Target { wire_diameter_mm: (!any_batch).then_some(family.target_mm), any_batch, ..Target::default() },
         heterogeneity_relative: None,
         detachment_power: family.stated_power,
         seed: number,
@@ -152,7 +149,8 @@ pub fn extended_family(family: &Family, draws: usize, seed: u64, number: u64) ->
     let extended = extend(&bases, &request)?;
     let found = extended.extension.as_ref();
     let tests = found.map(|e| e.tests.iter().filter(|(_, t)| t.warns).collect::<Vec<_>>()).unwrap_or_default();
-    let left_out = found.map(|e| (e.left_out.iter().filter(|l| l.inside).count(), e.left_out.len())).unwrap_or_default();
+    let left_out =
+        found.map(|e| (e.left_out.iter().filter(|l| l.inside).count(), e.left_out.len())).unwrap_or_default();
     Ok(FamilyScored {
         claims: claims(&extended, &target),
         warnings: tests.iter().map(|(name, _)| (*name).clone()).collect(),
@@ -197,7 +195,8 @@ fn sums(laws: &Laws, truth: &Truth) -> Vec<Claimed> {
             .flat_map(|(i, row)| row.iter().enumerate().map(move |(j, c)| (i, j, *c)))
             .map(|(i, j, c)| weights[i] * weights[j] * c)
             .sum();
-        let half = crate::statistics::student_t_quantile(0.975, law.degrees_of_freedom as f64) * variance.max(0.0).sqrt();
+        let half =
+            crate::statistics::student_t_quantile(0.975, law.degrees_of_freedom as f64) * variance.max(0.0).sqrt();
         Some((value, [value - half, value + half]))
     };
     let range = |law: &crate::laws::FittedLaw, name: &str, share: f64| {

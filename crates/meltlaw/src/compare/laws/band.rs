@@ -50,8 +50,7 @@ impl Errors {
             for (known, coefficients) in wires.iter().zip(&mut self.coefficients) {
                 let own = stream.normal();
                 let Some(common) = known.common.iter().find(|c| c.term == term) else { continue };
-                let error =
-                    if same.contains(&term) { shared * largest } else { own * common.standard_uncertainty };
+                let error = if same.contains(&term) { shared * largest } else { own * common.standard_uncertainty };
                 coefficients.iter_mut().zip(&common.effects).for_each(|(c, e)| *c += e * error);
             }
         }
@@ -75,9 +74,8 @@ pub(super) fn critical(wires: &[Known], spots: &[Spot], same: &[CalibrationTerm]
 }
 
 fn standardised(spot: &Spot, errors: &Errors) -> f64 {
-    let sum = |wire: usize, weights: &Weights| {
-        errors.coefficients[wire].iter().zip(weights).map(|(e, g)| e * g).sum::<f64>()
-    };
+    let sum =
+        |wire: usize, weights: &Weights| errors.coefficients[wire].iter().zip(weights).map(|(e, g)| e * g).sum::<f64>();
     let off = sum(spot.wire, &spot.weights[1]) - sum(0, &spot.weights[0]);
     let variance = spot.variances[0] * errors.variance_factor[0]
         + spot.variances[1] * errors.variance_factor[spot.wire]
@@ -122,7 +120,8 @@ mod tests {
         let c = critical(&wires, &[spot([&exact, &wire], 0.0)], &[], 1, 0.9);
         assert!((c - 1.8125).abs() < 0.06, "{c}");
         // Places in all directions of two coefficients: √(2·F(0.90; 2, 10)) = √(2·2.9245) = 2.4184.
-        let all: Vec<Spot> = (0..200).map(|i| spot([&exact, &wire], (f64::from(i) / 200.0 * 3.1416 - 1.5708).tan())).collect();
+        let all: Vec<Spot> =
+            (0..200).map(|i| spot([&exact, &wire], (f64::from(i) / 200.0 * 3.1416 - 1.5708).tan())).collect();
         let c = critical(&wires, &all, &[], 1, 0.9);
         assert!((c - 2.4184).abs() < 0.08, "{c}");
     }

@@ -38,10 +38,8 @@ pub(super) fn known(law: &str, wire: &WireLaws<'_>) -> Option<Known> {
     let information: Vec<DMatrix<f64>> =
         all.iter().map(|k| regular(&(&k.covariance + &between))).map(|m| m.try_inverse()).collect::<Option<_>>()?;
     let covariance = information.iter().fold(DMatrix::zeros(p, p), |sum, i| sum + i).try_inverse()?;
-    let weighted = information
-        .iter()
-        .zip(&all)
-        .fold(DVector::zeros(p), |sum, (i, k)| sum + i * DVector::from_column_slice(&k.b));
+    let weighted =
+        information.iter().zip(&all).fold(DVector::zeros(p), |sum, (i, k)| sum + i * DVector::from_column_slice(&k.b));
     let b = &covariance * weighted;
     let common = mean_effects(&all);
     let trials = all.iter().map(|k| k.trials).sum();
@@ -74,8 +72,11 @@ impl Levels {
     fn of(law: &str, wire: &WireLaws<'_>, all: &[Known]) -> Self {
         let records: Vec<&FittedLaw> = wire.batches.iter().map(|b| law_named(&b.record.laws, law)).collect();
         let middle = |name: &str| {
-            let each: Vec<f64> =
-                records.iter().filter_map(|l| l.range.get(name)).map(|[low, high]| f64::midpoint(*low, *high)).collect();
+            let each: Vec<f64> = records
+                .iter()
+                .filter_map(|l| l.range.get(name))
+                .map(|[low, high]| f64::midpoint(*low, *high))
+                .collect();
             if each.is_empty() { 0.0 } else { mean(&each) }
         };
         let current = middle("current_mean_a");
@@ -84,10 +85,7 @@ impl Levels {
             "detachment" => {
                 let logs: Vec<f64> = records.iter().filter_map(|l| l.mean_log_pulse_current).collect();
                 let x = if logs.is_empty() { middle("log_pulse_current") } else { mean(&logs) };
-                vec![
-                    (Quantity::OneDrop, [-x, 0.0, 1.0, 0.0, 0.0]),
-                    (Quantity::MoreDrops, [-x, 0.0, 0.0, 1.0, 0.0]),
-                ]
+                vec![(Quantity::OneDrop, [-x, 0.0, 1.0, 0.0, 0.0]), (Quantity::MoreDrops, [-x, 0.0, 0.0, 1.0, 0.0])]
             }
             _ => {
                 let extension: Vec<f64> = records.iter().filter_map(|l| l.mean_extension_mm).collect();

@@ -103,7 +103,10 @@ impl Known {
     /// Variance of that sum by the trials.
     pub(super) fn variance(&self, weights: &Weights) -> f64 {
         let p = self.b.len();
-        (0..p).flat_map(|i| (0..p).map(move |j| (i, j))).map(|(i, j)| weights[i] * self.covariance[(i, j)] * weights[j]).sum()
+        (0..p)
+            .flat_map(|i| (0..p).map(move |j| (i, j)))
+            .map(|(i, j)| weights[i] * self.covariance[(i, j)] * weights[j])
+            .sum()
     }
 
     /// What one unit of a common error does to that sum, and the error's standard uncertainty.

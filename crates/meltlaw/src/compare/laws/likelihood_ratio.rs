@@ -23,18 +23,11 @@ use crate::study::CalibrationTerm;
 pub(super) const DRAWS: usize = 2000;
 
 /// The ratio and its probability; `None` where a covariance cannot be turned over.
-pub(super) fn likelihood_ratio(
-    wires: [&Known; 2],
-    same: &[CalibrationTerm],
-    seed: u64,
-) -> Option<(f64, f64)> {
+pub(super) fn likelihood_ratio(wires: [&Known; 2], same: &[CalibrationTerm], seed: u64) -> Option<(f64, f64)> {
     let coefficients = compared(wires[0]);
     let calibration = calibration(wires, same, &coefficients);
     let start = [1.0, 1.0];
-    let off = DVector::from_iterator(
-        coefficients.len(),
-        coefficients.iter().map(|&i| wires[1].b[i] - wires[0].b[i]),
-    );
+    let off = DVector::from_iterator(coefficients.len(), coefficients.iter().map(|&i| wires[1].b[i] - wires[0].b[i]));
     let found = ratio(wires, &coefficients, &calibration, &off, start)?;
     let both = [wires[0].clone(), wires[1].clone()];
     let beyond: usize = (0..DRAWS)

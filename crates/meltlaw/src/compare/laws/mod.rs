@@ -81,11 +81,13 @@ pub enum NotComparable {
 pub fn compare_laws(wires: &[WireLaws<'_>], terms: &Terms) -> Result<LawsComparison, NotComparable> {
     known::check(wires)?;
     let mut notes = shared_trials(wires);
-    let batch_spread: Vec<BatchSpread> = wires.iter().filter(|w| w.batches.len() > 1).flat_map(batches::spread).collect();
+    let batch_spread: Vec<BatchSpread> =
+        wires.iter().filter(|w| w.batches.len() > 1).flat_map(batches::spread).collect();
     let alone;
     let wires = match wires {
         [one] if one.batches.len() > 1 => {
-            alone = one.batches.iter().map(|&b| WireLaws { name: b.name.to_owned(), batches: vec![b] }).collect::<Vec<_>>();
+            alone =
+                one.batches.iter().map(|&b| WireLaws { name: b.name.to_owned(), batches: vec![b] }).collect::<Vec<_>>();
             &alone
         }
         several => several,
@@ -265,7 +267,10 @@ fn shared_trials(wires: &[WireLaws<'_>]) -> Vec<String> {
     for (place, one) in all.iter().enumerate() {
         for other in &all[place + 1..] {
             if one.checksum == other.checksum && !one.checksum.is_empty() {
-                notes.push(format!("{} and {} are the same laws: nothing can differ, and nothing is learnt", one.name, other.name));
+                notes.push(format!(
+                    "{} and {} are the same laws: nothing can differ, and nothing is learnt",
+                    one.name, other.name
+                ));
             } else if !hashes(one).is_disjoint(&hashes(other)) {
                 notes.push(format!(
                     "{} and {} were fitted to the same trials: their errors are shared, so the intervals, which take them as independent, are too wide",

@@ -62,9 +62,9 @@ pub struct LawsComparison {
 impl LawsComparison {
     /// The band that a statement was read off.
     pub fn band_of(&self, statement: &LawStatement) -> Option<&Band> {
-        self.bands.iter().find(|b| {
-            b.wire == statement.wire && b.law == statement.law && b.quantity == statement.quantity
-        })
+        self.bands
+            .iter()
+            .find(|b| b.wire == statement.wire && b.law == statement.law && b.quantity == statement.quantity)
     }
 }
 

@@ -83,7 +83,12 @@ pub(super) fn region(of: Of<'_>, names: &[CoefficientName], same: &[CalibrationT
 fn calibration(first: Option<&Known>, second: &Known, same: &[CalibrationTerm]) -> Matrix2<f64> {
     let mut sum = Matrix2::zeros();
     for &term in &CalibrationTerm::ALL {
-        let of = |k: &Known| k.common.iter().find(|c| c.term == term).map(|c| (Vector2::new(c.effects[0], c.effects[1]), c.standard_uncertainty));
+        let of = |k: &Known| {
+            k.common
+                .iter()
+                .find(|c| c.term == term)
+                .map(|c| (Vector2::new(c.effects[0], c.effects[1]), c.standard_uncertainty))
+        };
         let mut add = |(x, u): (Vector2<f64>, f64)| sum += x * x.transpose() * (u * u);
         match (first.and_then(of), of(second)) {
             (Some((x, ux)), Some((y, uy))) if same.contains(&term) => add((y - x, ux.max(uy))),

@@ -276,11 +276,8 @@ fn burn_off(pair: &Pair<'_>) -> Result<Vec<Spot>, String> {
     let found: Vec<Spot> = grid
         .chain(along)
         .filter_map(|(i, h, along)| {
-            let at = PlaceOfLaw {
-                current_mean_a: Some(i),
-                extension_rms_squared_mm_a2: Some(h),
-                ..PlaceOfLaw::default()
-            };
+            let at =
+                PlaceOfLaw { current_mean_a: Some(i), extension_rms_squared_mm_a2: Some(h), ..PlaceOfLaw::default() };
             let weights = [i, h, 1.0, 0.0, 0.0];
             pair.together(&regions, &at).then(|| pair.spot(Quantity::WireFeed, at, [weights; 2], along))
         })

@@ -1,4 +1,10 @@
 //! The verdict of one quantity of one wire, with the place that decides it.
+//!
+//! `alike` is shown and not assumed: both ends of the interval must lie inside the margin, which is two one-sided tests at
+//! every place at once.
+//!
+//! # Source
+//! D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657–680 (from memory).
 
 use super::known::Known;
 use super::settle::{Settled, trials_to_settle};
@@ -66,7 +72,8 @@ pub(super) fn statement(asked: &Asked<'_>, spots: &[Spot]) -> LawStatement {
         return not_made(asked.law, asked.quantity, asked.names[1], "there is no place to compare at");
     };
     let verdict = verdict(spots, asked.critical);
-    let measure = |s: &Spot| if verdict == Verdict::Different { outside(s, asked.critical) } else { reach(s, asked.critical) };
+    let measure =
+        |s: &Spot| if verdict == Verdict::Different { outside(s, asked.critical) } else { reach(s, asked.critical) };
     let deciding = spots.iter().fold(first, |best, s| if measure(s) > measure(best) { s } else { best });
     let place = band_place(asked, deciding);
     let settled = (verdict == Verdict::Undecided).then(|| {
@@ -160,7 +167,8 @@ fn band_place(asked: &Asked<'_>, spot: &Spot) -> BandPlace {
 
 /// The difference over the common range.
 pub(super) fn band(asked: &Asked<'_>, spots: &[Spot]) -> Band {
-    let places = |chosen: &dyn Fn(&Spot) -> bool| spots.iter().filter(|s| chosen(s)).map(|s| band_place(asked, s)).collect();
+    let places =
+        |chosen: &dyn Fn(&Spot) -> bool| spots.iter().filter(|s| chosen(s)).map(|s| band_place(asked, s)).collect();
     Band {
         wire: asked.names[1].to_owned(),
         law: asked.law.to_owned(),

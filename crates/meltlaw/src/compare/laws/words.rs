@@ -25,7 +25,13 @@ pub(super) fn instruments(wires: &[WireLaws<'_>], same: &[CalibrationTerm]) -> I
         .map(|t| t.name().to_owned())
         .collect();
     let shared: Vec<String> = same.iter().map(|t| t.name().to_owned()).collect();
-    let plain = |names: &[String]| names.iter().map(|n| n.replace('_', " ")).collect::<Vec<_>>().join(", ");
+    let plain = |names: &[String]| {
+        let said = |n: &String| {
+            let bare = ["_relative", "_v", "_mm"].iter().find_map(|unit| n.strip_suffix(unit)).unwrap_or(n);
+            bare.replace('_', " ")
+        };
+        names.iter().map(said).collect::<Vec<_>>().join(", ")
+    };
     let first = if shared.is_empty() {
         "no instrument is stated to be the same: calibration errors of each wire count in full".to_owned()
     } else {
@@ -52,9 +58,15 @@ pub(super) fn not_usable(law: &str, name: &str, records: &[&FittedLaw]) -> Strin
 pub(super) fn expected(quantity: Quantity) -> &'static str {
     match quantity {
         Quantity::WireFeed => "at equal current and extension both wires melt at the same feed, within the margin",
-        Quantity::OneDrop => "at equal pulse current both wires let go of a drop at the same pulse time, within the margin",
-        Quantity::MoreDrops => "at equal pulse current both wires let go of a second drop at the same pulse time, within the margin",
-        Quantity::Voltage => "at equal current, arc length and extension both wires have the same voltage, within the margin",
+        Quantity::OneDrop => {
+            "at equal pulse current both wires let go of a drop at the same pulse time, within the margin"
+        }
+        Quantity::MoreDrops => {
+            "at equal pulse current both wires let go of a second drop at the same pulse time, within the margin"
+        }
+        Quantity::Voltage => {
+            "at equal current, arc length and extension both wires have the same voltage, within the margin"
+        }
     }
 }
 
@@ -68,7 +80,7 @@ pub(super) fn place(at: &PlaceOfLaw) -> String {
         parts.push(format!("{i:.0} A mean current"));
     }
     if let Some(h) = at.extension_rms_squared_mm_a2 {
-        parts.push(format!("{:.2} m kA² of extension times RMS current squared", h / 1e9));
+        parts.push(format!("{:.2} mm kA² of extension times RMS current squared", h / 1e6));
     }
     if let Some(a) = at.arc_length_mm {
         parts.push(format!("{a:.1} mm arc length"));
@@ -135,7 +147,9 @@ pub(super) fn settle(asked: &Asked<'_>, settled: Option<Settled>, at: &BandPlace
                 .to_owned()
         }
         Some(Settled::TooNear) => {
-            format!("even a thousand trials would hardly settle it: near {near} the difference lies at the margin itself; state another margin if the job allows one")
+            format!(
+                "even a thousand trials would hardly settle it: near {near} the difference lies at the margin itself; state another margin if the job allows one"
+            )
         }
     }
 }
@@ -171,7 +185,11 @@ pub(super) fn no_ratio(law: &str, wire: &str, reason: &str) -> LikelihoodRatio {
         p_value: None,
         p_value_from: "not had".to_owned(),
         reason: Some(reason.to_owned()),
-        reading: Reading::new(RATIO_EXPECTED, format!("not tested: {reason}"), "nothing: the verdicts stand without it"),
+        reading: Reading::new(
+            RATIO_EXPECTED,
+            format!("not tested: {reason}"),
+            "nothing: the verdicts stand without it",
+        ),
     }
 }
 
@@ -217,7 +235,10 @@ pub(super) fn spread(
             "nothing; more batches narrow it. `meltlaw extend --any-batch` makes laws whose intervals hold it",
         ),
         None => (
-            format!("two batches cannot tell how far batches scatter: the standard deviation is below {} at 95 %", end(1)),
+            format!(
+                "two batches cannot tell how far batches scatter: the standard deviation is below {} at 95 %",
+                end(1)
+            ),
             "weld a third batch, better a fourth, before one line serves any batch",
         ),
     };

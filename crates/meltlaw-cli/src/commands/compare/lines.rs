@@ -1,9 +1,9 @@
-//! Results held against each other: lines against the first. Laws fit in beside.
+//! Lines held against the first.
 
 use std::path::{Path, PathBuf};
 
 use meltlaw::compare::lines::{LineComparison, LineWithOrigin, compare_lines};
-use meltlaw_files::{DocumentError, LineDocument, WriteError, spelt_out, write_file};
+use meltlaw_files::{LineDocument, WriteError, spelt_out, write_file};
 use meltlaw_report::{ComparedLines, ComparisonFigure, draw_comparison};
 use serde_json::{Value, json};
 
@@ -12,9 +12,12 @@ use crate::failure::{Exit, Failure};
 use crate::output::Output;
 use crate::words::{after_compare, comparison_lines, comparison_picture};
 
-/// `meltlaw compare FILE FILE…`.
-pub(crate) fn run(arguments: &CompareArguments, output: &mut Output) -> Result<Exit, Failure> {
-    let documents = arguments.files.iter().map(|path| line(path)).collect::<Result<Vec<_>, Failure>>()?;
+/// Compares lines that were loaded.
+pub(super) fn run(
+    arguments: &CompareArguments,
+    documents: Vec<LineDocument>,
+    output: &mut Output,
+) -> Result<Exit, Failure> {
     let names: Vec<String> = arguments.files.iter().map(|path| spelt_out(&path.display().to_string())).collect();
     let (Some(first), Some(first_name)) = (documents.first(), names.first()) else { unreachable!("clap asks for two") };
     let with = |document| LineWithOrigin { record: LineDocument::body(document), provenance: document.provenance() };
@@ -59,18 +62,6 @@ pub(crate) fn run(arguments: &CompareArguments, output: &mut Output) -> Result<E
     output.json(&as_json(arguments, &documents, &comparisons, written));
     let missing = documents.iter().any(|d| d.body().line.nodes.is_empty());
     Ok(if missing { Exit::InPart } else { Exit::Done })
-}
-
-/// A line; laws are named as what they are.
-fn line(path: &Path) -> Result<LineDocument, Failure> {
-    LineDocument::load(path).map_err(|e| match e {
-        DocumentError::WrongFormat { ref found, .. } if found == "\"meltlaw-laws\"" => Failure::Mismatch(format!(
-            "{}: laws were found, a line was needed: this version compares line files only; compose a line from these laws with \
-             `meltlaw compose`",
-            path.display()
-        )),
-        other => other.into(),
-    })
 }
 
 /// The drawing, and its numbers beside it; neither where one of them may not be replaced.
