@@ -85,6 +85,8 @@ fn standardised(spot: &Spot, errors: &Errors) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    use std::f64::consts::PI;
+
     use super::*;
     use crate::compare::laws::PlaceOfLaw;
     use crate::compare::laws::spots::Quantity;
@@ -121,7 +123,7 @@ mod tests {
         assert!((c - 1.8125).abs() < 0.06, "{c}");
         // Places in all directions of two coefficients: √(2·F(0.90; 2, 10)) = √(2·2.9245) = 2.4184.
         let all: Vec<Spot> =
-            (0..200).map(|i| spot([&exact, &wire], (f64::from(i) / 200.0 * 3.1416 - 1.5708).tan())).collect();
+            (0..200).map(|i| spot([&exact, &wire], (PI * (f64::from(i) / 200.0 - 0.5)).tan())).collect();
         let c = critical(&wires, &all, &[], 1, 0.9);
         assert!((c - 2.4184).abs() < 0.08, "{c}");
     }
