@@ -40,8 +40,9 @@ def main():
     result = asked.result or os.environ.get("MELTLAW_RESULT")
     if result:
         os.environ["MELTLAW_RESULT"] = str(pathlib.Path(result).resolve())
-    if os.environ.get("MELTLAW_STUDY"):
-        os.environ["MELTLAW_STUDY"] = str(pathlib.Path(os.environ["MELTLAW_STUDY"]).resolve())
+    for path in ("MELTLAW_STUDY", "MELTLAW_PROGRAM", "MELTLAW_FAMILY"):
+        if os.environ.get(path):
+            os.environ[path] = str(pathlib.Path(os.environ[path]).resolve())
 
     passed = failed = 0
     for path in sorted(HERE.glob("*.ipynb")):
