@@ -128,7 +128,10 @@ pub(crate) struct ComposeArguments {
     /// Line file to write.
     #[arg(long)]
     pub(crate) out: PathBuf,
-    /// Replaces an existing file.
+    /// Writes a whole result into this folder too: report, figures, laws, line and tables.
+    #[arg(long, value_name = "FOLDER")]
+    pub(crate) report: Option<PathBuf>,
+    /// Replaces existing files.
     #[arg(long)]
     pub(crate) force: bool,
 }

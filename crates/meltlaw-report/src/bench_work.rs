@@ -12,6 +12,9 @@ pub(crate) fn at_the_bench(contributor: &str, quantity: &str) -> &'static str {
         ("trials", _) => {
             "weld more trials: four times as many halve it; lowest and highest currents, short and long arcs count most"
         }
+        ("studies", _) => {
+            "weld the welds that confirm the laws, or trials of this wire, and fit those; another study beside these tells better how far studies scatter"
+        }
         ("between_blocks", _) => {
             "find what differs between the days, coils or plates, and weld the same two settings in more of them"
         }

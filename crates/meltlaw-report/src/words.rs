@@ -1,5 +1,7 @@
 //! What names in files mean at the bench.
 
+use meltlaw::laws::FittedLaw;
+
 /// A law in words.
 pub(crate) fn law(name: &str) -> &str {
     match name {
@@ -150,6 +152,7 @@ pub(crate) fn unit(unit: &str) -> String {
 pub(crate) fn contributor(name: &str) -> String {
     match name {
         "trials" => "scatter of the trials".to_owned(),
+        "studies" => "what the studies leave open".to_owned(),
         "drop_counting" => "counting of drops".to_owned(),
         "between_blocks" => "scatter between days, coils or plates".to_owned(),
         "current_gain_relative" => "gain of the current probe".to_owned(),
@@ -167,6 +170,7 @@ pub(crate) fn contributor(name: &str) -> String {
 pub(crate) fn contributor_in_short(name: &str) -> String {
     match name {
         "trials" => "trials".to_owned(),
+        "studies" => "studies".to_owned(),
         "drop_counting" => "counting".to_owned(),
         "between_blocks" => "blocks".to_owned(),
         "current_gain_relative" => "current gain".to_owned(),
@@ -210,6 +214,7 @@ pub(crate) fn ended(how: &str) -> String {
     match how {
         "converged" => "the fit converged".to_owned(),
         "not_converged" => "the fit did not converge".to_owned(),
+        FittedLaw::EXTENDED => "extended from other studies".to_owned(),
         "separated" => "the counts leave the thresholds open on one side".to_owned(),
         "too_few_trials" => "there are too few trials".to_owned(),
         other => plain(other),

@@ -2,9 +2,10 @@
 
 use meltlaw::develop;
 use meltlaw::record::{Provenance, StudyReference};
-use meltlaw_files::{LawsDocument, LineDocument, read_asked_for, write_file};
+use meltlaw_files::{LawsDocument, LineDocument, read_asked_for, trials_csv, write_file};
 
-use super::{TOOL, cautions};
+use super::develop::result_folder;
+use super::{TOOL, cautions, refuse_existing};
 use crate::arguments::ComposeArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -42,8 +43,16 @@ pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<E
     let line = develop::line(&read.study, laws.body(), laws.checksum());
     let document =
         LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
+    refuse_existing([Some(&arguments.out), arguments.report.as_ref()], arguments.force)?;
+    if let Some(report) = &arguments.report {
+        let table = (!read.trials.rows.is_empty()).then(|| trials_csv(&read.study.name, &read.trials, laws.cautions()));
+        result_folder(&laws, &document, &read.trials, table).write(report, arguments.force)?;
+    }
     write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
     output.tell_all(&verdict_lines(document.body(), output.screen().width));
+    if let Some(report) = &arguments.report {
+        output.text(&format!("{}: the line with its reasons, to look at", report.join("report.html").display()));
+    }
     let out = path_as_typed(&arguments.out);
     let line = &document.body().line;
     output.next(&match a_feed(line) {
@@ -54,6 +63,6 @@ pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<E
         ),
         None => format!("weld or mend what is named above; {out} holds the reasons"),
     });
-    output.json(&serde_json::json!({ "out": arguments.out.display().to_string(), "line": document.body().line, "checksum": document.checksum() }));
+    output.json(&serde_json::json!({ "out": arguments.out.display().to_string(), "report": arguments.report.as_ref().map(|r| r.display().to_string()), "line": document.body().line, "checksum": document.checksum() }));
     Ok(if document.body().line.nodes.is_empty() { Exit::InPart } else { Exit::Done })
 }

@@ -24,7 +24,7 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
     let line = develop::line(&read.study, laws.body(), laws.checksum());
     let line = LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost("line.json".into(), e))?;
     let table = trials_csv(&read.study.name, &read.trials, laws.cautions());
-    result_folder(&laws, &line, &read.trials, table).write(&out, arguments.force)?;
+    result_folder(&laws, &line, &read.trials, Some(table)).write(&out, arguments.force)?;
 
     for finding in laws.body().findings.iter().filter(|f| f.severity > meltlaw::checks::Severity::Note) {
         output.remark_all(&finding_lines(finding));
@@ -55,12 +55,13 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
     Ok(if line.body().line.nodes.is_empty() { Exit::InPart } else { Exit::Done })
 }
 
-/// Every file of a result, in memory: the folder appears whole or not at all.
+/// Every file of a result, in memory: the folder appears whole or not at all. A line of what nobody welded has no
+/// table of trials.
 pub(crate) fn result_folder(
     laws: &LawsDocument,
     line: &LineDocument,
     trials: &Trials,
-    trials_csv: String,
+    trials_csv: Option<String>,
 ) -> ResultFolder {
     let report = draw(&ReportInput {
         laws: laws.body(),
@@ -75,7 +76,9 @@ pub(crate) fn result_folder(
     folder.add("laws.json", laws.to_json());
     folder.add("line.json", line.to_json());
     folder.add("line.csv", line_csv(line));
-    folder.add("trials.csv", trials_csv);
+    if let Some(table) = trials_csv {
+        folder.add("trials.csv", table);
+    }
     folder.add("report.html", report.html);
     for (name, text) in report.plots.into_iter().chain(report.plot_data) {
         folder.add(format!("plots/{name}"), text);

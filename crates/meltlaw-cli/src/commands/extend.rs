@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 use meltlaw::develop;
 use meltlaw::extend::{ExtensionRequest, Target, extend};
 use meltlaw::record::{InputReference, LawsWithOrigin, Provenance, StudyReference};
-use meltlaw_files::{LawsDocument, ResultFolder, WriteError, extension_methods, read_study, spelt_out, write_file};
+use meltlaw_files::{LawsDocument, ResultFolder, extension_methods, read_study, spelt_out, write_file};
 use meltlaw_report::{ExtensionInput, draw_extension};
 
-use super::{TOOL, cautions, provenance};
+use super::{TOOL, cautions, provenance, refuse_existing};
 use crate::arguments::ExtendArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -43,11 +43,7 @@ pub(crate) fn run(arguments: &ExtendArguments, output: &mut Output) -> Result<Ex
     let laws = extend(&with_origin, &request).map_err(|e| Failure::Mismatch(e.to_string()))?;
     let origin = joined(&with_origin, request.draws);
     let document = LawsDocument::new(laws, cautions(), origin).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
-    for there in [Some(&arguments.out), arguments.report.as_ref()].into_iter().flatten() {
-        if there.exists() && !arguments.force {
-            return Err(WriteError::Exists { path: there.clone() }.into());
-        }
-    }
+    refuse_existing([Some(&arguments.out), arguments.report.as_ref()], arguments.force)?;
     if let Some(report) = &arguments.report {
         folder(&document).write(report, arguments.force)?;
     }

@@ -17,11 +17,14 @@ pub(crate) mod report;
 pub(crate) mod schema;
 
 use std::collections::BTreeSet;
+use std::path::PathBuf;
 
 use meltlaw::laws::Laws;
 use meltlaw::record::{CAUTIONS, InputReference, Provenance, StudyReference};
 use meltlaw::trials::Trials;
-use meltlaw_files::ReadStudy;
+use meltlaw_files::{ReadStudy, WriteError};
+
+use crate::failure::Failure;
 
 /// Tool and version, as it stands in every file.
 pub(crate) const TOOL: &str = concat!("meltlaw ", env!("CARGO_PKG_VERSION"));
@@ -29,6 +32,14 @@ pub(crate) const TOOL: &str = concat!("meltlaw ", env!("CARGO_PKG_VERSION"));
 /// The cautions that every law, line and report carries.
 fn cautions() -> Vec<String> {
     CAUTIONS.iter().map(|c| (*c).to_owned()).collect()
+}
+
+/// Refuses before anything is written where one of several outputs stands already.
+fn refuse_existing<'a>(outputs: impl IntoIterator<Item = Option<&'a PathBuf>>, force: bool) -> Result<(), Failure> {
+    match outputs.into_iter().flatten().find(|path| !force && path.exists()) {
+        Some(path) => Err(WriteError::Exists { path: path.clone() }.into()),
+        None => Ok(()),
+    }
 }
 
 /// The way back from a result to its inputs.

@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use meltlaw::trials::Trials;
 use meltlaw_files::{LawsDocument, LineDocument, TableRequest, WriteError, read_trial_table, recover, verify};
 
 use super::develop::result_folder;
@@ -16,9 +17,15 @@ pub(crate) fn run(arguments: &ReportArguments, output: &mut Output) -> Result<Ex
     verify(folder)?;
     let laws = LawsDocument::load(&folder.join("laws.json"))?;
     let line = LineDocument::load(&folder.join("line.json"))?;
-    let trials = read_trial_table(folder, &TableRequest::of_file("trials.csv"))?;
-    let table = std::fs::read_to_string(folder.join("trials.csv"))
-        .map_err(|source| WriteError::Unreadable { path: folder.join("trials.csv"), source })?;
+    let path = folder.join("trials.csv");
+    // A line of what nobody welded has none; one that is missing otherwise was named above.
+    let (trials, table) = if path.exists() {
+        let table =
+            std::fs::read_to_string(&path).map_err(|source| WriteError::Unreadable { path: path.clone(), source })?;
+        (read_trial_table(folder, &TableRequest::of_file("trials.csv"))?, Some(table))
+    } else {
+        (Trials::default(), None)
+    };
     result_folder(&laws, &line, &trials, table).write(folder, true)?;
     output.text(&format!("drawn again: {}", folder.join("report.html").display()));
     output.json(&serde_json::json!({ "out": folder.join("report.html").display().to_string() }));

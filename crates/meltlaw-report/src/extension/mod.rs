@@ -7,6 +7,8 @@ use std::collections::BTreeMap;
 
 use meltlaw::record::LawsRecord;
 
+pub(crate) use page::extended_from;
+
 /// What a page is drawn from.
 #[derive(Debug, Clone, Copy)]
 pub struct ExtensionInput<'a> {

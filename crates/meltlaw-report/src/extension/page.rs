@@ -32,15 +32,29 @@ pub(super) fn page(input: &ExtensionInput<'_>, figures: &[Drawn]) -> String {
         ("tests", "Do the studies agree with the scaling?", tests(e)),
         ("left-out", "The proof: each study from the others", proof(e, figures)),
         ("confirm", "Welds that would confirm it", confirm(e)),
-        (
-            "stated",
-            "Stated, not measured",
-            html! { ul { @for s in &e.stated { li { (s) } } @if e.stated.is_empty() { li { "nothing" } } } },
-        ),
+        ("stated", "Stated, not measured", stated(e)),
         ("cautions", "Cautions", html! { ul { @for caution in input.cautions { li { (caution) } } } }),
         ("origin", "Where it comes from", origin(input, e)),
     ];
     whole_page("Laws extended, report", &format!("Laws extended {}", e.words), &subject, &sections, None)
+}
+
+/// What a line's report says of laws that were extended.
+pub(crate) fn extended_from(e: &Extension) -> Markup {
+    html! {
+        p.lead { "These laws were not fitted to trials of this wire as it is to be welded but extended " (e.words) ". " @if !e.tests.is_empty() { "Whether the studies agree with the scaling stands under " a href="#diagnostics" { "tests and findings" } "." } }
+        (studies(e))
+        (traits(e))
+        @if !e.left_out.is_empty() {
+            p { "Each study predicted from the others: " (e.left_out.iter().filter(|l| l.inside).count()) " of " (e.left_out.len()) " values lie inside their intervals." }
+        }
+        @if !e.confirm.is_empty() { h3 { "Welds that would confirm the laws" } (confirm(e)) }
+        @if !e.stated.is_empty() { h3 { "Stated, not measured" } (stated(e)) }
+    }
+}
+
+fn stated(e: &Extension) -> Markup {
+    html! { ul { @for s in &e.stated { li { (s) } } @if e.stated.is_empty() { li { "nothing" } } } }
 }
 
 fn verdict(input: &ExtensionInput<'_>, e: &Extension) -> Markup {
@@ -213,7 +227,7 @@ fn confirm(e: &Extension) -> Markup {
     }
 }
 
-fn origin(input: &ExtensionInput<'_>, e: &Extension) -> Markup {
+fn studies(e: &Extension) -> Markup {
     let head_row = html! { tr {
         (words_head("file")) (words_head("study")) (head("diameter", "mm")) (head("metal section", "mm²")) (head("carbon dioxide", "%"))
         (head("burn-off trials", "")) (head("detachment trials", "")) (head("voltage trials", "")) (words_head("checksum of the laws"))
@@ -244,10 +258,13 @@ fn origin(input: &ExtensionInput<'_>, e: &Extension) -> Markup {
         "voltage_trials",
         "laws_checksum",
     ];
-    let data = csv(&header, rows);
+    parts::table_and_data("The studies that it rests on", &head_row, &body, "rests_on", &csv(&header, rows))
+}
+
+fn origin(input: &ExtensionInput<'_>, e: &Extension) -> Markup {
     html! {
         p { "Made by " (input.tool) ". Checksum of these laws: " code { (input.checksum) } "." }
-        (parts::table_and_data("The studies that it rests on", &head_row, &body, "rests_on", &data))
+        (studies(e))
         @for c in &input.laws.calibration { p.small { "Instrument error " (c.name.replace('_', " ")) ": standard uncertainty " (significant(c.standard_uncertainty, 2)) ", taken as common to all studies." } }
     }
 }

@@ -62,7 +62,11 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
         h3 { "Not covered by any interval" }
         ul {
             @for name in &laws.not_covered { li { (words::contributor(name)) ": the study states no uncertainty" } }
-            li { "Another batch of wire, another gas, another torch or cable than in the trials." }
+            @if laws.extension.as_ref().is_some_and(|e| e.target.any_batch) {
+                li { "Another gas, another torch or cable than in the studies." }
+            } @else {
+                li { "Another batch of wire, another gas, another torch or cable than in the trials." }
+            }
             li { "What the laws do not know: starts and stops, welding position, travel speed, joint and surface." }
             @if let Some(reason) = &input.line.gas_reason { li { "The gas: " (reason) } }
         }

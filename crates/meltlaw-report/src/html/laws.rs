@@ -42,14 +42,15 @@ fn ended(name: &str, law: &FittedLaw) -> Markup {
     html! {
         p {
             @if law.ended.usable {
-                "Usable: " (words::ended(&law.ended.how)) " with " (used) @if used == 1 { " trial" } @else { " trials" }
+                "Usable: " (words::ended(&law.ended.how))
+                @if !law.is_extended() { " with " (used) @if used == 1 { " trial" } @else { " trials" } }
                 " and " (law.degrees_of_freedom) " degrees of freedom. "
             } @else {
                 strong { "Not usable: " } (words::ended(&law.ended.how)) ". "
             }
             (sentence(&law.ended.reason))
         }
-        @if !law.coefficients.is_empty() {
+        @if !law.coefficients.is_empty() && !law.is_extended() {
             p.small {
                 "Standard errors rest on " (words::covariance_from(law.covariance_from)) ". "
                 @match (law.chi_squared_per_degree, &law.chi_squared_per_degree_reason) {

@@ -62,7 +62,7 @@ pub(crate) fn support_words(support: &str) -> &'static str {
     if support == "measured" {
         "measured: inside what the trials cover"
     } else {
-        "extended: a little beyond the trials, to be confirmed first"
+        "extended: beyond what the trials cover, to be confirmed first"
     }
 }
 

@@ -28,6 +28,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use crate::ReportInput;
 use crate::colours::Colour;
 use crate::embedded;
+use crate::extension::extended_from;
 use crate::figures::Figures;
 
 pub(crate) use confirmation::to_confirm;
@@ -36,7 +37,7 @@ pub(crate) use improve::in_short as first_to_improve;
 /// The whole page as text.
 pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
     let name = if input.line.name.is_empty() { "Synergic line" } else { &input.line.name };
-    let sections: [(&str, &str, Markup); 10] = [
+    let mut sections: Vec<(&str, &str, Markup)> = vec![
         ("verdict", "Verdict", verdict::section(input, figures)),
         ("line", "The line", line::section(input, figures)),
         ("sureness", "How well it is known", sureness::section(input, figures)),
@@ -48,6 +49,9 @@ pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
         ("cautions", "Cautions", origin::cautions(input)),
         ("origin", "Where it comes from", origin::section(input)),
     ];
+    if let Some(extension) = &input.laws.extension {
+        sections.insert(3, ("extension", "The studies behind the laws", extended_from(extension)));
+    }
     let script = (!input.line.line.nodes.is_empty()).then_some(live::SCRIPT);
     whole_page("Synergic line, report", name, &parts::subject(input), &sections, script)
 }

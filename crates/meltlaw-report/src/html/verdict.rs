@@ -53,11 +53,16 @@ fn answer(input: &ReportInput<'_>, spans: &[Span]) -> Markup {
             @for s in standing.iter().filter(|s| s.state == "withdrawn" || s.state == "contradicted") {
                 p { strong { "Do not use it " (from_to(s)) ": " (s.state) ". " } (sentence(s.evidence.as_deref().unwrap_or(""))) }
             }
+            @if let Some(extension) = &input.laws.extension {
+                p { strong { "Nobody has welded this. " } "The laws were extended " (extension.words) "; weld what confirms them before the line is used. " a href="#extension" { "What they rest on" } }
+            }
             @match ranges(spans, Carried::Measured) {
                 Some(text) => { p { strong { "Measured: the line may be tried " (text) "." } } }
+                None if input.laws.extension.is_some() => {}
                 None => { p { strong { "No part of the line lies inside what the trials measured." } } }
             }
             @match ranges(spans, Carried::Extended) {
+                Some(text) if input.laws.extension.is_some() => { p { "Extended " (text) "." } }
                 Some(text) => { p { "Extended a little beyond the trials " (text) ": weld there with more care, and confirm first." } }
                 None => { p.soft { "No part of it is extended beyond the trials." } }
             }

@@ -47,7 +47,7 @@ fn melted(record: &LineRecord, setting: &Node) -> Interval {
         _ => law.degrees_of_freedom as f64,
     };
     let share: f64 =
-        ["trials", "between_blocks"].iter().filter_map(|name| setting.budget.melting_rate.get(*name)).sum();
+        ["trials", "studies", "between_blocks"].iter().filter_map(|name| setting.budget.melting_rate.get(*name)).sum();
     let t = student_t_quantile(0.5 + record.confidence / 2.0, degrees / (share * share));
     let half = t * setting.melting_rate_relative_se;
     if !half.is_finite() {

@@ -22,6 +22,8 @@ pub struct LeastSquaresAtWork {
     pub stated_covariance: DMatrix<f64>,
     /// Degrees of freedom; infinite for stated errors.
     pub degrees_of_freedom: f64,
+    /// Whether other studies and not trials stand behind it.
+    pub of_studies: bool,
     /// Largest leverage among the trials used.
     pub largest_leverage: f64,
     /// Derivatives of the coefficients by each common error.
@@ -41,6 +43,8 @@ pub struct DetachmentAtWork {
     pub between_blocks_q: Option<DMatrix<f64>>,
     /// Covariance of q by counting alone.
     pub counting_covariance_q: DMatrix<f64>,
+    /// Whether other studies and not trials stand behind it.
+    pub of_studies: bool,
     /// Degrees of freedom.
     pub degrees_of_freedom: f64,
     /// Derivatives of q by each common error.
@@ -152,6 +156,7 @@ pub(crate) fn least_squares(
         stated_covariance: if scale > 0.0 { trials_only / scale } else { trials_only },
         covariance,
         between_blocks,
+        of_studies: law.is_extended(),
         degrees_of_freedom: with_blocks(law, degrees_of_freedom),
         largest_leverage: law.diagnostics.iter().filter_map(|d| d.leverage).fold(0.0, f64::max),
         b,
@@ -212,6 +217,7 @@ pub(crate) fn detachment(
         between_blocks_q: between_blocks(law, 5).and_then(to_q),
         counting_covariance_q: to_q(matrix(law.counting_covariance.as_ref()?, 5)?)?,
         q,
+        of_studies: law.is_extended(),
         degrees_of_freedom: with_blocks(law, law.degrees_of_freedom as f64),
         effects_q,
         folded_scatter,

@@ -23,6 +23,8 @@ const NOTABLY_OFF: f64 = 0.01;
 /// Variance of a quantity from the trials and from each common error.
 pub(super) struct Shares {
     trials: f64,
+    /// Whether it comes from other studies instead.
+    of_studies: bool,
     counting: f64,
     between_blocks: Option<f64>,
     common: Vec<f64>,
@@ -38,7 +40,8 @@ impl Shares {
         let share = |v: f64| if total > 0.0 { v / total } else { 0.0 };
         let mut shares = BTreeMap::new();
         let blocks = self.between_blocks.unwrap_or(0.0);
-        shares.insert("trials".to_owned(), share(self.trials - self.counting - blocks));
+        let open = if self.of_studies { "studies" } else { "trials" };
+        shares.insert(open.to_owned(), share(self.trials - self.counting - blocks));
         shares.insert("drop_counting".to_owned(), share(self.counting));
         if self.between_blocks.is_some() {
             shares.insert("between_blocks".to_owned(), share(blocks));
@@ -78,7 +81,7 @@ impl Composer<'_> {
             };
             same_bench += ((effect + own) * error.standard_uncertainty).powi(2);
         }
-        (Shares { trials, counting: 0.0, between_blocks, common }, same_bench.sqrt() / w)
+        (Shares { trials, of_studies: burn.of_studies, counting: 0.0, between_blocks, common }, same_bench.sqrt() / w)
     }
 
     /// Relative standard error of the melting rate with calibration.
@@ -98,7 +101,7 @@ impl Composer<'_> {
             .zip(&self.laws.common)
             .map(|(e, error)| e.iter().zip(&h).map(|(e, h)| e * h).sum::<f64>() * error.standard_uncertainty)
             .collect();
-        Shares { trials, counting: 0.0, between_blocks, common }
+        Shares { trials, of_studies: volt.of_studies, counting: 0.0, between_blocks, common }
     }
 
     fn one_drop_shares(&self, wave: &Waveform) -> Shares {
@@ -114,7 +117,7 @@ impl Composer<'_> {
             .map(|(e, error)| e.iter().zip(g.iter()).map(|(e, g)| e * g).sum::<f64>() * error.standard_uncertainty)
             .collect();
         let counting = quadratic(&g, &d.counting_covariance_q).min(trials - between_blocks.unwrap_or(0.0));
-        Shares { trials, counting, between_blocks, common }
+        Shares { trials, of_studies: d.of_studies, counting, between_blocks, common }
     }
 
     /// The one-drop probability at a pulse, without its interval.

@@ -318,7 +318,7 @@ impl<'a> Knowledge<'a> {
 
 /// Whether a law was carried from other studies.
 fn is_extended(record: &Laws) -> bool {
-    record.by_name().iter().any(|(_, law)| law.ended.how == "extended")
+    record.by_name().iter().any(|(_, law)| law.is_extended())
 }
 
 /// What keeps every node of a line from being `measured`.

@@ -218,7 +218,7 @@ pub(super) fn record(
         &carried.pool.form,
         equation,
         unit_of(law),
-        "extended",
+        FittedLaw::EXTENDED,
         "",
         Vec::new(),
         Vec::new(),
@@ -227,7 +227,7 @@ pub(super) fn record(
     law.coefficients = coefficients;
     law.coefficient_order = names.iter().map(|n| n.name.to_owned()).collect();
     law.covariance = covariance.row_iter().map(|r| r.iter().copied().collect()).collect();
-    law.ended = Ended { how: "extended".to_owned(), usable: true, reason: String::new() };
+    law.ended = Ended { how: FittedLaw::EXTENDED.to_owned(), usable: true, reason: String::new() };
     law.chi_squared_per_degree = Some(1.0);
     law.chi_squared_per_degree_reason = None;
     law.residual_standard_deviation_reason = Some("nobody welded it: weld the confirming welds".to_owned());

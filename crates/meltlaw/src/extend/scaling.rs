@@ -92,7 +92,7 @@ const fn unit_of(law: &str) -> &'static str {
 /// Each study against what the others say of it, in standard errors with the usual scatter between studies.
 fn odd_one_out(law: &str, name: &str, data: &LevelData, usual: f64, bases: &[Base<'_>]) -> FitTest {
     let expected = format!(
-        "no study stands farther off than {} the others with their errors",
+        "no study stands off the others by more than {} and its errors explain",
         told(law, usual).trim_start_matches('+')
     );
     let k = data.values.len();

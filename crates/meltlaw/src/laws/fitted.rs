@@ -247,6 +247,16 @@ pub struct PriorPull {
     pub reason: Option<String>,
 }
 
+impl FittedLaw {
+    /// How a law ended that was carried from other studies and not fitted to trials.
+    pub const EXTENDED: &'static str = "extended";
+
+    /// Whether other studies and not trials stand behind it.
+    pub fn is_extended(&self) -> bool {
+        self.ended.how == Self::EXTENDED
+    }
+}
+
 /// How a fit ended.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Ended {
