@@ -3,96 +3,14 @@
 
 mod sample;
 
-use std::collections::BTreeMap;
-
 use meltlaw::laws::{PriorPull, Reading};
 use meltlaw::line::{Drift, DriftRange, Influence};
 use meltlaw::study::Assumed;
 use sample::Sample;
-
-/// A cell: whether it is of words, and what it says.
-#[derive(Debug, Clone, PartialEq)]
-struct Cell {
-    words: bool,
-    says: String,
-}
-
-#[derive(Debug)]
-struct Table {
-    caption: String,
-    heads: Vec<Cell>,
-    rows: Vec<Vec<Cell>>,
-    /// What follows up to the next heading.
-    after: String,
-}
-
-/// The tables of a page; knows no more of HTML than the page uses.
-fn tables(page: &str) -> Vec<Table> {
-    let part = |text: &str, name: &str| -> String {
-        let start = text.find(&format!("<{name}>")).unwrap() + name.len() + 2;
-        text[start..text.find(&format!("</{name}>")).unwrap()].to_owned()
-    };
-    let of = |rest: &str| {
-        let (table, after) = rest.split_once("</table>").unwrap();
-        let head_rows = rows(&part(table, "thead"));
-        assert_eq!(head_rows.len(), 1, "one row of heads to filter by: {table:.200}");
-        Table {
-            caption: part(table, "caption"),
-            heads: head_rows[0].clone(),
-            rows: rows(&part(table, "tbody")),
-            after: after[..after.find("<h").unwrap_or(after.len())].to_owned(),
-        }
-    };
-    page.match_indices("<table>").map(|(at, _)| of(&page[at..])).collect()
-}
-
-fn rows(text: &str) -> Vec<Vec<Cell>> {
-    text.split("</tr>").filter(|row| row.contains("<tr")).map(cells).collect()
-}
-
-fn cells(row: &str) -> Vec<Cell> {
-    assert!(!row.contains("colspan") && !row.contains("rowspan"), "{row}");
-    // A line break splits the row on pasting.
-    assert!(!row.contains("<br"), "{row}");
-    row.split("</t")
-        .filter_map(|cell| cell.split_once("<th").filter(|_| !cell.contains("<td")).or_else(|| cell.split_once("<td")))
-        .map(|(_, cell)| {
-            let (attributes, inner) = cell.split_once('>').unwrap();
-            let class = attributes.split_once("class=\"").map_or("", |(_, c)| c.split('"').next().unwrap());
-            Cell { words: class.split(' ').any(|c| c == "text"), says: without_tags(inner) }
-        })
-        .collect()
-}
-
-fn without_tags(inner: &str) -> String {
-    inner.split('<').enumerate().map(|(n, p)| if n == 0 { p } else { p.split_once('>').unwrap().1 }).collect()
-}
-
-fn is_number_or_nothing(says: &str) -> bool {
-    says.is_empty() || says.is_ascii() && says.trim() == says && says.parse::<f64>().is_ok_and(f64::is_finite)
-}
+use sample::markup::{Cell, check_tables, is_number_or_nothing, tables};
 
 fn check(sample: &Sample) -> Vec<String> {
-    let page = sample.draw().html;
-    let tables = tables(&page);
-    for Table { caption, heads, rows, after } in &tables {
-        let names: Vec<&str> = heads.iter().map(|h| h.says.as_str()).collect();
-        let by_name: BTreeMap<&str, usize> = names.iter().enumerate().map(|(n, name)| (*name, n)).collect();
-        assert_eq!(by_name.len(), names.len(), "{caption}: a head stands twice: {names:?}");
-        assert!(names.iter().all(|n| !n.is_empty()), "{caption}: a column without a head");
-        for row in rows {
-            assert_eq!(row.len(), heads.len(), "{caption}: {row:?}");
-            for (cell, head) in row.iter().zip(heads) {
-                assert_eq!(cell.words, head.words, "{caption}, {}: {cell:?} is not of its column's kind", head.says);
-                assert!(cell.words || is_number_or_nothing(&cell.says), "{caption}, {}: {cell:?}", head.says);
-            }
-        }
-        if heads.iter().any(|h| !h.words) {
-            assert!(after.contains("<a download="), "{caption}: no data beside it");
-        }
-    }
-    assert!(!page.contains(" style=\""), "an element brings its own style");
-    tables.into_iter().map(|t| t.caption).collect()
+    check_tables(&sample.draw().html)
 }
 
 /// Everything that has a table, in one result.

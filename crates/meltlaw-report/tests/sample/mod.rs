@@ -2,6 +2,7 @@
 #![allow(dead_code, clippy::unwrap_used, reason = "shared by several test programs; tests stop at the first surprise")]
 
 mod composed;
+pub(crate) mod markup;
 
 use meltlaw::checks::{Finding, RowReference, Severity};
 use meltlaw::laws::{
