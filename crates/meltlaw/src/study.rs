@@ -254,6 +254,11 @@ pub struct LineRequest {
     pub weights: Weights,
 }
 
+impl LineRequest {
+    /// [`Self::extended_melting_rate_relative_se`] where a study states none.
+    pub const USUAL_MELTING_RATE_RELATIVE_SE: f64 = 0.02;
+}
+
 /// How the settings of a line are chosen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]

@@ -4,6 +4,8 @@ use std::path::Path;
 
 use meltlaw::extend::{Extension, Trait};
 use meltlaw::record::LawsRecord;
+use meltlaw::statistics::range;
+use meltlaw::study::LineRequest;
 use meltlaw_files::spelt_out;
 use meltlaw_report::numbers::{confidence, feed, fixed, interval};
 
@@ -43,6 +45,12 @@ pub(crate) fn extension_lines(record: &LawsRecord, width: usize) -> Vec<Told> {
         lines.push(told("scaling", "the studies agree with it; no study stands out".to_owned()));
     }
     lines.extend(proof(extension, record.confidence));
+    if let Some([best, worst]) = melting_known(extension) {
+        let [best, worst] = [best, worst].map(|se| fixed(100.0 * se, 1));
+        let within = if best == worst { best } else { format!("{best} to {worst}") };
+        let text = format!("known within {within} % (standard error) at the welds below");
+        lines.push(told("melting rate", text));
+    }
     for weld in &extension.confirm {
         let [low, high] = weld.current_mean_a_interval;
         lines.push(told(
@@ -96,6 +104,12 @@ fn proof(extension: &Extension, at: f64) -> Option<Told> {
     (of > 0).then(|| Told::new(format!("  {:<1$}", "left out", START - 2), text))
 }
 
+/// Smallest and largest relative standard error of the melting rate at the confirming welds.
+fn melting_known(extension: &Extension) -> Option<[f64; 2]> {
+    let found = range(extension.confirm.iter().map(|w| w.melting_rate_relative_se));
+    found[0].is_finite().then_some(found)
+}
+
 /// What to do next.
 pub(crate) fn after_extend(record: &LawsRecord, out: &Path) -> String {
     if record.extension.as_ref().is_some_and(|e| e.tests.values().any(|t| t.warns)) {
@@ -109,8 +123,15 @@ pub(crate) fn after_extend(record: &LawsRecord, out: &Path) -> String {
         );
     }
     let diameter = format!("{:?}", record.wire.diameter_mm);
+    let usual = LineRequest::USUAL_MELTING_RATE_RELATIVE_SE;
+    let uncertain = record.extension.as_ref().and_then(melting_known).is_some_and(|[_, worst]| worst > usual);
+    let accepted = if uncertain {
+        format!("; its [line] extended_melting_rate_relative_se must be above the usual {usual}, or it has no setting")
+    } else {
+        String::new()
+    };
     let compose = command(format_args!("meltlaw compose {} STUDY --out line.json", path_as_typed(out)));
     format!(
-        "weld what is named above to confirm; {compose} composes a line, where STUDY states [wire] diameter_mm = {diameter}, [line] and [source] and needs no trials"
+        "weld what is named above to confirm; {compose} composes a line, where STUDY states [wire] diameter_mm = {diameter}, [line] and [source] and needs no trials{accepted}"
     )
 }

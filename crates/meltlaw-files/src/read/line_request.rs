@@ -22,7 +22,11 @@ pub(crate) fn read_line(section: Section<'_>) -> Option<LineRequest> {
         interpolation_tolerance: section.number_or("interpolation_tolerance", &INSIDE_ONE, 0.002),
         one_drop_floor: section.number_or("one_drop_floor", &INSIDE_ONE, 0.8),
         extended_by: section.number_or("extended_by", &MULTIPLE, 0.15),
-        extended_melting_rate_relative_se: section.number_or("extended_melting_rate_relative_se", &INSIDE_ONE, 0.02),
+        extended_melting_rate_relative_se: section.number_or(
+            "extended_melting_rate_relative_se",
+            &INSIDE_ONE,
+            LineRequest::USUAL_MELTING_RATE_RELATIVE_SE,
+        ),
         travel_speed_mm_s: section.number("travel_speed_mm_s", &POSITIVE),
         pins: read_pins(&section, wire_feed_m_min),
         composing: read_rule(&section),

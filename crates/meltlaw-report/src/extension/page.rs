@@ -181,12 +181,12 @@ fn proof(e: &Extension, figures: &[Drawn]) -> Markup {
 fn confirm(e: &Extension) -> Markup {
     let head_row = html! { tr {
         (head("wire feed", "m/min")) (head("contact tip to work", "mm")) (head("arc length", "mm")) (head("pulse current", "A")) (head("pulse time", "ms"))
-        (head("mean current expected", "A")) (head("from", "A")) (head("to", "A")) (words_head("why"))
+        (head("mean current expected", "A")) (head("from", "A")) (head("to", "A")) (head("melting rate known within", "%")) (words_head("why"))
     } };
     let body = html! { @for w in &e.confirm {
         tr {
             (cell(w.wire_feed_m_min, 2)) (cell(w.ctwd_mm, 1)) (cell(w.arc_length_mm, 1)) (cell(w.pulse_current_a, 0)) (cell(w.pulse_time_ms, 2))
-            (cell(w.current_mean_a, 0)) (ends(w.current_mean_a_interval, 0)) td.text { (w.why) }
+            (cell(w.current_mean_a, 0)) (ends(w.current_mean_a_interval, 0)) (cell(100.0 * w.melting_rate_relative_se, 1)) td.text { (w.why) }
         }
     } };
     let rows = e.confirm.iter().map(|w| {
@@ -199,6 +199,7 @@ fn confirm(e: &Extension) -> Markup {
             w.current_mean_a,
             w.current_mean_a_interval[0],
             w.current_mean_a_interval[1],
+            w.melting_rate_relative_se,
         ]
         .map(number)
         .to_vec();
@@ -214,6 +215,7 @@ fn confirm(e: &Extension) -> Markup {
         "current_mean_a",
         "current_mean_a_low",
         "current_mean_a_high",
+        "melting_rate_relative_se",
         "why",
     ];
     let data = csv(&header, rows);
@@ -221,7 +223,7 @@ fn confirm(e: &Extension) -> Markup {
         @if e.confirm.is_empty() {
             p { "None is proposed here: weld at the ends and in the middle of what was asked for." }
         } @else {
-            p { "Trim the background until the arc length holds; the mean current should then lie in the interval. Weld them as trials of a study of their own and fit it: these laws are then no longer needed." }
+            p { "Trim the background until the arc length holds; the mean current should then lie in the interval. Within is a standard error. Weld them as trials of a study of their own and fit it: these laws are then no longer needed." }
             (parts::table_and_data("Confirming welds", &head_row, &body, "confirming_welds", &data))
         }
     }

@@ -23,8 +23,13 @@ impl Composer<'_> {
         } else if !others.is_empty() {
             if others.contains(&&Limit::MeltingRateUncertain) {
                 parts.push(format!(
-                    "the melting rate is not known within {} % (standard error): weld trials near this feed",
-                    100.0 * self.study.line.extended_melting_rate_relative_se
+                    "the melting rate is not known within {} % (standard error): {}, or accept more with extended_melting_rate_relative_se in [line]",
+                    100.0 * self.study.line.extended_melting_rate_relative_se,
+                    if self.laws.burn_off.of_studies {
+                        "studies scatter by more; weld the confirming welds and fit those, or another study"
+                    } else {
+                        "weld trials near this feed"
+                    }
                 ));
             }
             let held: Vec<&str> =

@@ -338,6 +338,12 @@ fn at_best_extended(study: &Study, record: &Laws, laws: &LawsAtWork) -> Option<S
             ctwd[0], study.bench.ctwd_mm
         ));
     }
+    if outside && record.arc_voltage.reach.contains_key("ctwd_mm") {
+        return Some(format!(
+            "nobody has welded at a contact-tip-to-work distance of {} mm: the laws were extended to it from {} to {} mm",
+            study.bench.ctwd_mm, ctwd[0], ctwd[1]
+        ));
+    }
     if outside && record.arc_voltage.form != "current_arc_extension" {
         return Some("the voltage law has no term for the extension, so it holds only at the trials' contact-tip-to-work distances".to_owned());
     }

@@ -73,7 +73,12 @@ pub fn extend(laws: &[LawsWithOrigin<'_>], request: &ExtensionRequest) -> Result
         [one] => one.laws.record.clone(),
         several => pooled(several, to, request),
     };
-    if beyond { reach::reached(record, &bases, request) } else { Ok(record) }
+    let mut record = if beyond { reach::reached(record, &bases, request)? } else { record };
+    let welds = confirm::confirming(&record, &bases, request).unwrap_or_default();
+    if let Some(extension) = &mut record.extension {
+        extension.confirm = welds;
+    }
+    Ok(record)
 }
 
 /// The law of a record by its name in files.
@@ -93,7 +98,6 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
     let mut stated: Vec<String> = Vec::new();
     let mut same: Vec<String> = Vec::new();
     let mut traits = Vec::new();
-    let mut burn_off = None;
     let mut laws: Vec<FittedLaw> = Vec::with_capacity(3);
     let mut effects = BTreeMap::new();
     for (place, name) in LAWS.into_iter().enumerate() {
@@ -115,9 +119,6 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
                 calibration::name(name, &law, found, &mut effects);
                 law.notes.push(format!("nobody welded this: {}", words(bases, request)));
                 laws.push(law);
-                if name == "burn_off" {
-                    burn_off = Some(carried);
-                }
             }
             Err(reason) => laws.push(missing(name, &reason)),
         }
@@ -130,7 +131,7 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
         let p = law_pool::CONTRADICTED;
         stated.push(format!("the same in all studies, which do not contradict it (p above {p}): {}", same.join(", ")));
     }
-    let mut record = LawsRecord {
+    LawsRecord {
         name: format!("{}, extended", words(bases, request)),
         wire: wire(bases, to, request),
         gas: gas(first, to, request),
@@ -153,14 +154,7 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
             stated,
         }),
         ..first.clone()
-    };
-    if let (Some(carried), Some(scatter)) = (&burn_off, traits::weld_scatter_relative(bases)) {
-        let welds = confirm::confirming(&record, carried, scatter, request.seed);
-        if let Some(extension) = &mut record.extension {
-            extension.confirm = welds;
-        }
     }
-    record
 }
 
 fn missing(name: &str, reason: &str) -> FittedLaw {

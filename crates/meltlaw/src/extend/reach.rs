@@ -112,7 +112,8 @@ fn reach_to(law: &mut FittedLaw, name: &str, value: f64) {
     }
 }
 
-fn feeds(law: &FittedLaw) -> Option<[f64; 2]> {
+/// Slowest and fastest feed of the trials of a law, m/min.
+pub(super) fn feeds(law: &FittedLaw) -> Option<[f64; 2]> {
     let found = range(law.diagnostics.iter().map(|d| 0.06 * (d.fitted + d.residual)));
     found[0].is_finite().then_some(found)
 }

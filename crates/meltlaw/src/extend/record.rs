@@ -152,6 +152,8 @@ pub struct ConfirmingWeld {
     pub current_mean_a: f64,
     /// Its interval.
     pub current_mean_a_interval: [f64; 2],
+    /// Relative standard error of the melting rate that the laws leave there, with calibration.
+    pub melting_rate_relative_se: f64,
     /// Why this one.
     pub why: String,
 }
