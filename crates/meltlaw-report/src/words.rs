@@ -274,8 +274,19 @@ pub(crate) fn test(name: &str) -> String {
         "parallel_thresholds" => "equal steepness of both edges".to_owned(),
         "form" => "form of the law".to_owned(),
         "power" => "power against the voltage law".to_owned(),
-        other => plain(other),
+        other => of_studies(other).unwrap_or_else(|| plain(other)),
     }
+}
+
+/// Tests of studies that laws were extended from.
+fn of_studies(name: &str) -> Option<String> {
+    [
+        ("heterogeneity_", "scatter between studies: "),
+        ("odd_one_out_", "the study that stands off: "),
+        ("scaling_", "power of the metal section: "),
+    ]
+    .into_iter()
+    .find_map(|(begins, says)| Some(format!("{says}{}", plain(name.strip_prefix(begins)?))))
 }
 
 /// With a capital.

@@ -36,13 +36,7 @@ pub(super) fn carried(e: &Extension) -> Option<Drawn> {
     figure.marker((20.0, 14.0), base_marker());
     figure.text((32.0, 14.0), "a study, with its own interval", Align::Start, Colour::Ink, 12.5);
     figure.marker((270.0, 14.0), target_marker());
-    figure.text(
-        (282.0, 14.0),
-        "the target, with the interval for one that nobody welded",
-        Align::Start,
-        Colour::Ink,
-        12.5,
-    );
+    figure.text((282.0, 14.0), "the target: nobody welded it", Align::Start, Colour::Ink, 12.5);
     let along = |place: usize| across(e, place);
     let places: Vec<f64> = (0..=e.rests_on.len()).map(along).collect();
     for (place, (t, by, label)) in traits.iter().enumerate() {

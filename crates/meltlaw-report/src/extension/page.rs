@@ -10,6 +10,7 @@ use crate::html::parts::{self, cell, ends, head, words_head};
 use crate::html::whole_page;
 use crate::laws_comparison::escaped;
 use crate::numbers::{confidence, feed, places_for, rounded, significant};
+use crate::words;
 
 /// The whole page as text.
 pub(super) fn page(input: &ExtensionInput<'_>, figures: &[Drawn]) -> String {
@@ -162,7 +163,7 @@ fn tests(e: &Extension) -> Markup {
     html! {
         @if e.tests.is_empty() { p { "Nothing was scaled, so there is nothing to test." } }
         @for (name, test) in &e.tests {
-            h3 { (name.replace('_', " ")) @if test.warns { " – stands out" } }
+            h3 { (words::capital(&words::test(name))) @if test.warns { " – stands out" } }
             (parts::reading(&test.reading))
         }
     }

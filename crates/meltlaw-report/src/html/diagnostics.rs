@@ -157,13 +157,13 @@ pub(crate) fn items<'a>(input: &ReportInput<'a>) -> Vec<Item<'a>> {
     }
     for (name, result) in input.laws.extension.iter().flat_map(|e| &e.tests) {
         items.push(Item {
-            about: format!("The studies: {}", words::plain(name)),
+            about: format!("The studies: {}", words::test(name)),
             law: match name.as_str() {
                 n if n.ends_with("drop") || n.ends_with("drops") => "detachment",
                 n if n.ends_with("voltage") => "arc_voltage",
                 _ => "burn_off",
             },
-            test: words::plain(name),
+            test: words::test(name),
             effect: String::new(),
             reading: &result.reading,
             trials: &[],

@@ -204,6 +204,7 @@ pub(super) fn curves(c: &LawsComparison) -> Option<Drawn> {
             Axis::around("mean current (A), extension as the trials had it", across, 0.02),
             Axis::around("wire feed (m/min)", values, 0.06),
         );
+        let second_ends_higher = band.along.last().is_some_and(|p| p.second > p.first);
         for (of, colour, dashed, word) in [
             ((|p: &BandPlace| p.first) as fn(&BandPlace) -> f64, Colour::Deep, false, "first"),
             (|p: &BandPlace| p.second, Colour::Rust, true, "other"),
@@ -212,8 +213,8 @@ pub(super) fn curves(c: &LawsComparison) -> Option<Drawn> {
                 band.along.iter().filter_map(|p| Some((p.at.current_mean_a?, of(p)))).collect();
             let stroke = if dashed { Stroke::dashed(colour, 2.2, 8.0, 4.0) } else { Stroke::solid(colour, 2.4) };
             figure.curve(&panel, &points, stroke);
-            // Curves that nearly meet have their words apart.
-            let up = if dashed { 7.0 } else { -7.0 };
+            // Curves that nearly meet have their words apart, the higher one's above.
+            let up = if dashed == second_ends_higher { -7.0 } else { 7.0 };
             if let Some((_, y)) = points.last() {
                 let (_, at) = panel.place(panel.x.high, *y);
                 figure.text((panel.frame.right + 5.0, at + up), word, Align::Start, colour, 12.0);

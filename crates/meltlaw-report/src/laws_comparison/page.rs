@@ -156,7 +156,7 @@ fn beside(input: &LawsComparisonInput<'_>) -> Markup {
         p { "One law for both wires, or one for each? It stands beside the verdicts and never instead of them: a difference found for certain may be too small to matter, and a large one may not be found." }
         (parts::table_and_data("Likelihood ratio of one law against two", &head, &body, "likelihood_ratio", &data))
         h3 { "Instruments" }
-        p { (c.instruments.words) "." }
+        p { (crate::words::capital(&c.instruments.words)) "." }
     }
 }
 
