@@ -23,7 +23,7 @@ pub(crate) struct CompareArguments {
     /// Laws: files of several batches of one specification, separated by commas, that stand for one wire; repeatable.
     #[arg(long, value_name = "FILE,FILE", value_parser = batches)]
     pub(crate) batches: Vec<Batches>,
-    /// Laws: study whose [compare] states the margins within which two laws count as alike.
+    /// Laws: study whose `[compare]` states the margins within which two laws count as alike.
     #[arg(long, value_name = "STUDY")]
     pub(crate) margins: Option<PathBuf>,
     /// Laws: the same instruments read all files, so that their calibration errors cancel; or only those of these

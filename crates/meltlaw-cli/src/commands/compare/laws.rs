@@ -104,7 +104,7 @@ fn distinct(wires: &mut [(String, Vec<Named>)]) {
     }
 }
 
-/// Margins of a study's [compare]; the usual ones where none is named or it states none.
+/// Margins of a study's `[compare]`; the usual ones where none is named or it states none.
 fn margins(study: Option<&Path>) -> Result<(Margins, String), Failure> {
     let Some(path) = study else {
         return Ok((Margins::default(), "assumed: the usual margins; state yours with --margins STUDY".to_owned()));
