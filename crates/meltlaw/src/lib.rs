@@ -23,6 +23,7 @@ pub mod line_table;
 pub mod materials;
 pub mod node_columns;
 pub mod record;
+pub mod reduce;
 pub mod statistics;
 pub mod study;
 pub mod support_words;

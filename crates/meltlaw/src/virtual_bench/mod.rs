@@ -7,7 +7,7 @@
 //! state, `new_weld` the next weld on a node, `examine` what the program says of one laboratory held
 //! against the truth, `warnings` what it says in warning, `support_score` what its `measured` and `extended` are worth, `score` the sums over many laboratories,
 //! `comparing` two wires of a known difference held against one another,
-//! `families` wires of several diameters of which one is not welded.
+//! `families` wires of several diameters of which one is not welded, `logs` current and voltage of a weld sample by sample.
 
 mod bench;
 mod comparing;
@@ -17,6 +17,7 @@ mod faults;
 mod kinds;
 mod lab;
 mod line_score;
+mod logs;
 mod new_weld;
 mod oracle;
 mod score;
@@ -32,6 +33,7 @@ pub use families::{Breach, Claimed, Family, FamilyScored, extended_family};
 pub use faults::{Block, Disturbance, between_blocks, drifting_gain, spoil};
 pub use kinds::{Kind, Lab};
 pub use lab::{Plan, Size, Welded, trials, weld_all};
+pub use logs::{Log, LogTruth};
 pub use new_weld::{ErrorsOfOneWeld, new_weld};
 pub use oracle::Oracle;
 pub use score::{Row, Tally, binomial_limits};

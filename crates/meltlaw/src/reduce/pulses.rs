@@ -1,0 +1,346 @@
+//! Pulse by pulse: currents of both states, width at half height, slopes, period.
+//!
+//! A pulse begins where the current leaves the lower state for the upper one, past 35 and 65 per cent of the step, so that
+//! noise makes no pulses. Its current is the median of the central half, the background's that of the central three
+//! fifths of the pause. The width lies between the crossings of the height half-way between the two; where noise crosses
+//! several times, the first and the last crossing are averaged, which moves neither edge.
+
+use pulp::Arch;
+
+use super::levels::{Levels, levels};
+use super::pictures::Folded;
+
+/// Samples that tell the levels.
+const LEARNING_S: f64 = 0.25;
+/// Longer than this is no pulse cycle.
+const LONGEST_CYCLE_S: f64 = 1.0;
+/// What is kept before a cycle begins.
+const MARGIN_S: f64 = 0.005;
+/// How fast the levels follow the pulses.
+const FOLLOW: f64 = 0.1;
+
+/// One pulse and the pause after it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Pulse {
+    /// When the current rises, s after the first sample.
+    pub(super) at_s: f64,
+    pub(super) pulse_current_a: f64,
+    pub(super) background_current_a: f64,
+    pub(super) pulse_time_ms: f64,
+    pub(super) period_ms: f64,
+    /// NaN where the samples are too far apart to tell.
+    pub(super) rise_a_per_ms: f64,
+    pub(super) fall_a_per_ms: f64,
+    /// Mean voltage in the central half of the pulse.
+    pub(super) voltage_v: f64,
+    /// By how much the voltage comes after the current, s; NaN where it hardly steps.
+    pub(super) voltage_lag_s: f64,
+    /// Fewest samples in a state.
+    pub(super) samples: usize,
+}
+
+/// A change of state: the last sample of the old one, the first of the new one.
+#[derive(Debug, Clone, Copy)]
+struct Edge {
+    before: usize,
+    after: usize,
+}
+
+impl Edge {
+    const fn middle(self) -> usize {
+        usize::midpoint(self.before, self.after)
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum State {
+    Unknown,
+    Low,
+    High,
+}
+
+/// Finds pulses in samples as they come.
+#[derive(Debug)]
+pub(super) struct Pulses {
+    rate_hz: f64,
+    current: Vec<f32>,
+    voltage: Vec<f32>,
+    /// Number of the first sample kept.
+    origin: u64,
+    scanned: usize,
+    levels: Option<Levels>,
+    state: State,
+    rise: Option<Edge>,
+    fall: Option<Edge>,
+    background_before_a: Option<f64>,
+    scratch: Vec<f32>,
+}
+
+impl Pulses {
+    pub(super) fn new(rate_hz: f64) -> Self {
+        Self {
+            rate_hz,
+            current: Vec::new(),
+            voltage: Vec::new(),
+            origin: 0,
+            scanned: 0,
+            levels: None,
+            state: State::Unknown,
+            rise: None,
+            fall: None,
+            background_before_a: None,
+            scratch: Vec::new(),
+        }
+    }
+
+    /// Whether two states are known.
+    pub(super) const fn pulsed(&self) -> bool {
+        self.levels.is_some()
+    }
+
+    /// Samples are missing here.
+    pub(super) fn interrupt(&mut self) {
+        self.forget();
+        self.background_before_a = None;
+    }
+
+    fn forget(&mut self) {
+        (self.state, self.rise, self.fall, self.scanned) = (State::Unknown, None, None, 0);
+        self.current.clear();
+        self.voltage.clear();
+    }
+
+    fn samples(&self, seconds: f64) -> usize {
+        (seconds * self.rate_hz).ceil() as usize
+    }
+
+    /// More samples, the first of them number `start`; whole cycles are added to `out`. `holes`: some are no numbers.
+    pub(super) fn push(
+        &mut self,
+        start: u64,
+        current: &[f32],
+        voltage: &[f32],
+        holes: bool,
+        folded: Option<&mut Folded>,
+        out: &mut Vec<Pulse>,
+    ) {
+        if self.current.is_empty() {
+            self.origin = start;
+        }
+        self.current.extend_from_slice(current);
+        self.voltage.extend_from_slice(voltage);
+        if holes {
+            // What is no number is held at what was before it, so that no edge hangs on it.
+            let new = self.current.len() - current.len();
+            for samples in [&mut self.current, &mut self.voltage] {
+                for k in new.max(1)..samples.len() {
+                    if !samples[k].is_finite() {
+                        samples[k] = samples[k - 1];
+                    }
+                }
+            }
+        }
+        if self.levels.is_none() && self.current.len() >= self.samples(LEARNING_S).max(64) {
+            self.learn();
+        }
+        if self.levels.is_some() {
+            self.scan(folded, out);
+            self.drop_what_is_done();
+        }
+    }
+
+    /// What a log shorter than it takes to learn still holds.
+    pub(super) fn finish(&mut self, folded: Option<&mut Folded>, out: &mut Vec<Pulse>) {
+        if self.levels.is_none() {
+            self.learn();
+            self.scan(folded, out);
+        }
+    }
+
+    fn learn(&mut self) {
+        self.levels = levels(&self.current);
+        if self.levels.is_none() {
+            self.forget();
+        }
+    }
+
+    fn scan(&mut self, mut folded: Option<&mut Folded>, out: &mut Vec<Pulse>) {
+        let Some(mut now) = self.levels else { return };
+        loop {
+            let (low, high) = (now.at(0.35), now.at(0.65));
+            let ahead = &self.current[self.scanned..];
+            let found = match self.state {
+                State::Unknown => ahead.iter().position(|x| *x < low || *x > high),
+                State::Low => first(ahead, |x| x > high),
+                State::High => first(ahead, |x| x < low),
+            };
+            let Some(found) = found else {
+                self.scanned = self.current.len();
+                break;
+            };
+            let after = self.scanned + found;
+            self.scanned = after;
+            match self.state {
+                State::Unknown => {
+                    self.state = if self.current[after] < low { State::Low } else { State::High };
+                }
+                State::High => {
+                    let before = self.current[..after].iter().rposition(|x| *x > high).unwrap_or(after);
+                    self.fall = self.rise.map(|_| Edge { before, after });
+                    self.state = State::Low;
+                }
+                State::Low => {
+                    let before = self.current[..after].iter().rposition(|x| *x < low).unwrap_or(after);
+                    let edge = Edge { before, after };
+                    if let (Some(rise), Some(fall)) = (self.rise, self.fall) {
+                        let pulse = self.cycle(rise, fall, edge);
+                        for (level, seen) in
+                            [(&mut now.low, pulse.background_current_a), (&mut now.high, pulse.pulse_current_a)]
+                        {
+                            *level += FOLLOW * (seen - *level);
+                        }
+                        self.background_before_a = Some(pulse.background_current_a);
+                        if let Some(folded) = &mut folded {
+                            let whole = rise.before..edge.after;
+                            let rises = pulse.at_s * self.rate_hz - self.origin as f64 - whole.start as f64;
+                            let levels = [pulse.background_current_a, pulse.pulse_current_a];
+                            let (i, u) = (&self.current[whole.clone()], &self.voltage[whole]);
+                            folded.period(rises, levels, pulse.voltage_v, i, u);
+                        }
+                        out.push(pulse);
+                    }
+                    (self.rise, self.fall, self.state) = (Some(edge), None, State::High);
+                }
+            }
+        }
+        self.levels = Some(now);
+    }
+
+    fn drop_what_is_done(&mut self) {
+        if self.current.len() > self.samples(LONGEST_CYCLE_S) {
+            // No pulse for so long: the levels are looked for anew.
+            self.levels = None;
+            self.forget();
+            return;
+        }
+        let needed = self.rise.map_or(self.scanned, |edge| edge.before);
+        let done = needed.saturating_sub(self.samples(MARGIN_S));
+        if done == 0 {
+            return;
+        }
+        self.current.drain(..done);
+        self.voltage.drain(..done);
+        self.origin += done as u64;
+        self.scanned -= done;
+        for edge in [&mut self.rise, &mut self.fall].into_iter().flatten() {
+            edge.before -= done;
+            edge.after -= done;
+        }
+    }
+
+    fn cycle(&mut self, rise: Edge, fall: Edge, next: Edge) -> Pulse {
+        let (r, f, n) = (rise.middle(), fall.middle(), next.middle());
+        let (pulse, pause) = (f - r, n - f);
+        let top = r + pulse / 4..(f - pulse / 4).max(r + pulse / 4 + 1);
+        let floor = f + pause / 5..(n - pause / 5).max(f + pause / 5 + 1);
+        let pulse_current_a = median(&self.current[top.clone()], &mut self.scratch);
+        let background_current_a = median(&self.current[floor.clone()], &mut self.scratch);
+        let before = f64::midpoint(self.background_before_a.unwrap_or(background_current_a), background_current_a);
+        let step = pulse_current_a - before;
+        let x = &self.current;
+        let at = |edge: Edge, share: f64, rising: bool| {
+            let level = |share: f64| before + share * step;
+            crossing(x, edge, [level(share - 0.15), level(share), level(share + 0.15)], rising)
+        };
+        let rises = at(rise, 0.5, true);
+        let width = at(fall, 0.5, false) - rises;
+        let period = at(next, 0.5, true) - rises;
+        let slope = |edge: Edge, rising: bool| {
+            let lasts = (at(edge, 0.8, rising) - at(edge, 0.2, rising)).abs();
+            // Over one sample and a half the samples, not the current, say how steep it is.
+            if lasts > 1.5 { 0.6 * step / lasts * self.rate_hz / 1000.0 } else { f64::NAN }
+        };
+        let (voltage_v, low_v) = (mean(&self.voltage[top.clone()]), mean(&self.voltage[floor.clone()]));
+        let reach = (pulse / 4).min(pause / 4).max(1);
+        let lag = |edge: usize| {
+            let around = edge.saturating_sub(reach)..(edge + reach).min(self.voltage.len());
+            // How much of the stretch lies in the upper state; the difference is when they change.
+            let share = |x: &[f32], low: f64, high: f64| (mean(x) - low) / (high - low);
+            let of_current = share(&self.current[around.clone()], background_current_a, pulse_current_a);
+            let of_voltage = share(&self.voltage[around.clone()], low_v, voltage_v);
+            (of_current - of_voltage) * around.len() as f64 / self.rate_hz
+        };
+        let steps = voltage_v - low_v > 2.0;
+        Pulse {
+            at_s: (self.origin as f64 + rises) / self.rate_hz,
+            pulse_current_a,
+            background_current_a,
+            pulse_time_ms: width / self.rate_hz * 1000.0,
+            period_ms: period / self.rate_hz * 1000.0,
+            rise_a_per_ms: slope(rise, true),
+            fall_a_per_ms: slope(fall, false),
+            voltage_v,
+            voltage_lag_s: if steps { f64::midpoint(lag(r), -lag(f)) } else { f64::NAN },
+            samples: top.len().min(floor.len()),
+        }
+    }
+}
+
+/// Where the samples first do something; looks at many at once.
+fn first(samples: &[f32], does: impl Fn(f32) -> bool + Copy) -> Option<usize> {
+    const STRIDE: usize = 64;
+    let arch = Arch::new();
+    let any = |piece: &[f32]| arch.dispatch(|| piece.iter().fold(false, |found, x| found | does(*x)));
+    let mut at = 0;
+    for piece in samples.chunks(STRIDE) {
+        if any(piece) {
+            return piece.iter().position(|x| does(*x)).map(|k| at + k);
+        }
+        at += piece.len();
+    }
+    None
+}
+
+fn mean(samples: &[f32]) -> f64 {
+    samples.iter().map(|x| f64::from(*x)).sum::<f64>() / samples.len() as f64
+}
+
+/// Median by selection; the mean of the two in the middle where there is no middle one.
+fn median(samples: &[f32], scratch: &mut Vec<f32>) -> f64 {
+    scratch.clear();
+    scratch.extend_from_slice(samples);
+    let n = scratch.len();
+    let (below, upper, _) = scratch.select_nth_unstable_by(n / 2, f32::total_cmp);
+    let upper = f64::from(*upper);
+    if n % 2 == 1 {
+        return upper;
+    }
+    let lower = below.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    f64::midpoint(f64::from(lower), upper)
+}
+
+/// When the samples cross the middle one of three levels near an edge, in samples: the mean of the first and the last
+/// crossing between the two others, beyond which noise no longer crosses it.
+fn crossing(x: &[f32], edge: Edge, [below, level, above]: [f64; 3], rising: bool) -> f64 {
+    let is_beyond = |k: usize, level: f64| (f64::from(x[k]) >= level) == rising;
+    let (near, far) = if rising { (below, above) } else { (above, below) };
+    let (mut a, mut b) = (edge.before, edge.after);
+    while a > 0 && is_beyond(a, near) {
+        a -= 1;
+    }
+    while b + 1 < x.len() && !is_beyond(b, far) {
+        b += 1;
+    }
+    let beyond = |k: usize| is_beyond(k, level);
+    let between = |k: usize| {
+        let (y, z) = (f64::from(x[k]), f64::from(x[k + 1]));
+        let share = (level - y) / (z - y);
+        k as f64 + if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.5 }
+    };
+    let first = (a..b).find(|k| !beyond(*k) && beyond(k + 1));
+    let last = (a..b).rev().find(|k| !beyond(*k) && beyond(k + 1));
+    match (first, last) {
+        (Some(first), Some(last)) => f64::midpoint(between(first), between(last)),
+        _ => f64::midpoint(a as f64, b as f64),
+    }
+}

@@ -1,0 +1,243 @@
+//! A log as one row.
+
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+use super::Reducer;
+use super::batches::Batches;
+use super::findings::{Finding, findings};
+use super::pictures::Pictures;
+use super::window::Weld;
+use crate::trials::Mode;
+
+/// Fewer whole pulses are no pulsed weld.
+const FEWEST_PULSES: u64 = 3;
+
+/// A value with the standard error that the log's own scatter leaves.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Measured {
+    /// Value.
+    pub value: f64,
+    /// Standard error; none where the window is too short to tell.
+    pub standard_error: Option<f64>,
+}
+
+impl Measured {
+    fn of(batches: &Batches) -> Option<Self> {
+        Some(Self { value: batches.mean()?, standard_error: batches.standard_error() })
+    }
+
+    fn scaled(self, value: f64, by: f64) -> Self {
+        Self { value, standard_error: self.standard_error.map(|e| (by * e).abs()) }
+    }
+}
+
+/// What only a pulsed weld has.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PulsedPart {
+    /// Whole pulses with the pause after them.
+    pub pulses: u64,
+    /// Pulses that are missing from the row of periods.
+    pub missed_pulses: u64,
+    /// Median of each pulse's central half, averaged.
+    pub pulse_current_a: Measured,
+    /// Median of each pause's central three fifths, averaged.
+    pub background_current_a: Measured,
+    /// Width at half height.
+    pub pulse_time_ms: Measured,
+    /// Period less width.
+    pub background_time_ms: Measured,
+    /// 1/mean period.
+    pub pulse_frequency_hz: Measured,
+    /// Standard deviation of the period.
+    pub pulse_period_sd_ms: Option<f64>,
+    /// Between a fifth and four fifths of the step; none where the samples are too far apart.
+    pub rise_a_per_ms: Option<Measured>,
+    /// The same of the fall.
+    pub fall_a_per_ms: Option<Measured>,
+}
+
+/// A log as one row.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Reduced {
+    /// Samples of the log, missing ones among them.
+    pub samples: u64,
+    /// Samples per second.
+    pub sample_rate_hz: f64,
+    /// From the first to the last moment the arc burns.
+    pub arc_s: [f64; 2],
+    /// What the row was taken from.
+    pub window_s: [f64; 2],
+    /// How it was welded, as the current tells.
+    #[serde(serialize_with = "word", deserialize_with = "from_word")]
+    pub mode: Mode,
+    /// Mean current.
+    pub current_mean_a: Measured,
+    /// Root mean square of the current.
+    pub current_rms_a: Measured,
+    /// Mean voltage.
+    pub voltage_mean_v: Measured,
+    /// Mean of u·i.
+    pub power_mean_w: Measured,
+    /// Mean power times the length of the window (ISO/TR 18491).
+    pub arc_energy_j: f64,
+    /// Short circuits that begin in the window.
+    pub short_circuits: u64,
+    /// Pulses, where there are any.
+    pub pulsed: Option<PulsedPart>,
+    /// What is to be looked at.
+    pub findings: Vec<Finding>,
+    /// What pictures are drawn from, where they were asked for.
+    #[serde(skip)]
+    pub pictures: Option<Pictures>,
+}
+
+fn word<S: Serializer>(mode: &Mode, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(mode.word())
+}
+
+fn from_word<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Mode, D::Error> {
+    let word = String::deserialize(deserializer)?;
+    Mode::from_word(&word).ok_or_else(|| serde::de::Error::custom(format!("'{word}' is no mode")))
+}
+
+/// Why a log gives no row.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ReductionError {
+    /// Nothing to reduce.
+    #[error("{samples} samples were found, a weld was needed; record current and voltage through a whole weld")]
+    NoSamples {
+        /// Samples found.
+        samples: u64,
+    },
+    /// No current.
+    #[error(
+        "no arc was found: the mean current of 10 ms nowhere reaches {needed_a} A, the largest single sample is {largest_a:.1} A; check the probe's scale and which column is the current, or give --arc-from-a"
+    )]
+    NoArc {
+        /// Largest sample.
+        largest_a: f64,
+        /// From where the arc burns.
+        needed_a: f64,
+    },
+    /// The cuts leave nothing.
+    #[error(
+        "the arc burned for {burned_s:.2} s, of which {cut_s} s are cut off at each end: more than {needed_s:.2} s are needed; weld longer, or give a smaller --cut-ends-s"
+    )]
+    TooShort {
+        /// How long it burned.
+        burned_s: f64,
+        /// Cut at each end.
+        cut_s: f64,
+        /// How long it must burn.
+        needed_s: f64,
+    },
+    /// The probe sits the other way round.
+    #[error(
+        "the mean current is {mean_a:.1} A, a positive one was needed; the probe sits the other way round: give --invert current"
+    )]
+    Negative {
+        /// Mean current in the window.
+        mean_a: f64,
+    },
+}
+
+pub(super) fn reduced(mut reducer: Reducer) -> Result<Reduced, ReductionError> {
+    let settings = reducer.settings;
+    let rate = settings.sample_rate_hz;
+    let samples = reducer.at;
+    if samples < 2 {
+        return Err(ReductionError::NoSamples { samples });
+    }
+    let mut late = Vec::new();
+    reducer.pulses.finish(reducer.folded.as_mut(), &mut late);
+    let whole = reducer.whole;
+    let (first, last, out) = (reducer.window.first, reducer.window.last, reducer.window.out);
+    let Some(first) = first else {
+        let largest = whole.current_range[1].max(-whole.current_range[0]);
+        return Err(ReductionError::NoArc { largest_a: f64::from(largest), needed_a: settings.arc_from_a });
+    };
+    let weld = reducer.window.finish(late);
+    let burned_s = (last - first) as f64 / rate;
+    let Some(start) = weld.start.filter(|_| weld.sums.count > 0) else {
+        return Err(ReductionError::TooShort {
+            burned_s,
+            cut_s: settings.cut_ends_s,
+            needed_s: 2.0 * settings.cut_ends_s + settings.block_s(),
+        });
+    };
+    let mean_a = weld.sums.mean_current();
+    if mean_a < 0.0 {
+        return Err(ReductionError::Negative { mean_a });
+    }
+    let n = weld.sums.count as f64;
+    let square = weld.sums.square / n;
+    let rms = square.sqrt();
+    let with = |value: f64, batches: &Batches, by: f64| Measured {
+        value,
+        standard_error: batches.standard_error().map(|e| by * e),
+    };
+    let power = weld.sums.power / n;
+    let pulsed = pulsed(&weld);
+    let mode = match &pulsed {
+        Some(_) => Mode::Pulsed,
+        None => constant(&weld),
+    };
+    let window_s = [start, weld.end].map(|at| at as f64 / rate);
+    let mut reduced = Reduced {
+        samples,
+        sample_rate_hz: rate,
+        arc_s: [first, last].map(|at| at as f64 / rate),
+        window_s,
+        mode,
+        current_mean_a: with(mean_a, &weld.current, 1.0),
+        current_rms_a: with(rms, &weld.square, 0.5 / rms),
+        voltage_mean_v: with(weld.sums.mean_voltage(), &weld.voltage, 1.0),
+        power_mean_w: with(power, &weld.power, 1.0),
+        arc_energy_j: power * (window_s[1] - window_s[0]),
+        short_circuits: weld.shorts,
+        pulsed,
+        findings: Vec::new(),
+        pictures: reducer.folded.map(|folded| Pictures {
+            overview: reducer.overview.columns(),
+            folded: folded.times(),
+            against: folded.against(),
+            pulses: weld.some.kept().to_vec(),
+        }),
+    };
+    reduced.findings = findings(&reduced, &weld, &settings, reducer.missing, whole.bad, out as f64 / rate);
+    Ok(reduced)
+}
+
+fn pulsed(weld: &Weld) -> Option<PulsedPart> {
+    let pulses = weld.period.count();
+    // Current peaks at every short circuit are no pulses.
+    if pulses < FEWEST_PULSES || 2 * weld.shorts >= pulses {
+        return None;
+    }
+    let period = Measured::of(&weld.period)?;
+    let hertz = 1000.0 / period.value;
+    let told = |batches: &Batches| Measured::of(batches).filter(|_| 2 * batches.count() >= pulses);
+    Some(PulsedPart {
+        pulses,
+        missed_pulses: weld.missed,
+        pulse_current_a: Measured::of(&weld.pulse_current)?,
+        background_current_a: Measured::of(&weld.background_current)?,
+        pulse_time_ms: Measured::of(&weld.pulse_time)?,
+        background_time_ms: Measured::of(&weld.background_time)?,
+        pulse_frequency_hz: period.scaled(hertz, hertz / period.value),
+        pulse_period_sd_ms: weld.period.standard_deviation(),
+        rise_a_per_ms: told(&weld.rise),
+        fall_a_per_ms: told(&weld.fall),
+    })
+}
+
+/// Which of current and voltage is held: the one that scatters less against its mean.
+fn constant(weld: &Weld) -> Mode {
+    let relative = |b: &Batches| b.standard_deviation().unwrap_or(0.0) / b.mean().unwrap_or(1.0).abs();
+    if weld.shorts == 0 && relative(&weld.current) < relative(&weld.voltage) {
+        Mode::ConstantCurrent
+    } else {
+        Mode::ConstantVoltage
+    }
+}
