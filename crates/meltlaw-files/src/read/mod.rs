@@ -26,6 +26,7 @@ mod wording;
 mod zip_directory;
 
 pub use fault::{Fault, Place, ReadError};
+pub(crate) use quiet::quietly;
 pub use request::{DecimalMark, Separator, TableRequest};
 pub use study::{ReadStudy, read_asked_for, read_study};
 pub use table::read_trial_table;

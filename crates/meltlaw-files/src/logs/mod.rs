@@ -1,0 +1,203 @@
+//! Logs of current and voltage on the disk: read piece by piece, whatever their length, into one row each.
+//!
+//! `text` comma-separated and its relatives, `records` everything that holds numbers as bytes (raw, NumPy, WAV), `parquet`;
+//! `clock` whether the samples come evenly, `align` a channel that comes late.
+
+mod align;
+mod clock;
+mod journal;
+mod many;
+mod number;
+mod parquet;
+mod records;
+mod rows;
+mod text;
+mod text_layout;
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use meltlaw::reduce::{ReduceSettings, Reduced, Reducer};
+
+use crate::read::{DecimalMark, Fault, Place};
+use align::Align;
+use clock::Clock;
+pub use many::{LogOutcome, Progress, reduce_logs};
+pub use records::NumberKind;
+pub use rows::{ReducedLog, log_trials};
+
+/// Bytes that are read at once.
+const PIECE_BYTES: usize = 1 << 20;
+
+/// What has to be known of a log before it can be read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LogRequest {
+    /// Our names (`time_s`, `current_a`, `voltage_v`, or with another unit at the end) to theirs.
+    pub columns: BTreeMap<String, String>,
+    /// Samples per second, where no column tells the time.
+    pub sample_rate_hz: Option<f64>,
+    /// What current and voltage are multiplied by.
+    pub scale: [f64; 2],
+    /// What is added to them afterwards, A and V.
+    pub offset: [f64; 2],
+    /// By how much current and voltage come late.
+    pub delay_us: [f64; 2],
+    /// Decimal mark of a text; told from the cells where not stated.
+    pub decimal: Option<DecimalMark>,
+    /// How numbers stand in a file of bare bytes.
+    pub raw: Option<NumberKind>,
+    /// Numbers in a record of bare bytes.
+    pub record_numbers: Option<usize>,
+    /// What is cut off at each end.
+    pub cut_ends_s: f64,
+    /// From which mean current the arc burns.
+    pub arc_from_a: f64,
+    /// Below which voltage a short circuit begins.
+    pub short_below_v: f64,
+    /// Whether to keep what pictures are drawn from.
+    pub pictures: bool,
+    /// Threads for one log.
+    pub threads: usize,
+}
+
+impl Default for LogRequest {
+    fn default() -> Self {
+        let usual = ReduceSettings::usual(1.0);
+        Self {
+            columns: BTreeMap::new(),
+            sample_rate_hz: None,
+            scale: [1.0; 2],
+            offset: [0.0; 2],
+            delay_us: [0.0; 2],
+            decimal: None,
+            raw: None,
+            record_numbers: None,
+            cut_ends_s: usual.cut_ends_s,
+            arc_from_a: usual.arc_from_a,
+            short_below_v: usual.short_below_v,
+            pictures: false,
+            threads: 1,
+        }
+    }
+}
+
+impl LogRequest {
+    fn settings(&self, sample_rate_hz: f64) -> ReduceSettings {
+        ReduceSettings {
+            cut_ends_s: self.cut_ends_s,
+            arc_from_a: self.arc_from_a,
+            short_below_v: self.short_below_v,
+            short_ends_above_v: 1.5 * self.short_below_v,
+            pictures: self.pictures,
+            ..ReduceSettings::usual(sample_rate_hz)
+        }
+    }
+}
+
+/// Reads a log and reduces it. `done` counts the bytes read, for whoever watches.
+///
+/// # Errors
+/// A [`Fault`] with file, row and column where there is one, what was found, what was needed, what to do.
+pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result<Reduced, Box<Fault>> {
+    let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
+    let fault = |found: String, needed: &str, action: &str| Box::new(Fault::of_file(&name, found, needed, action));
+    let about = std::fs::metadata(path)
+        .map_err(|e| fault(format!("a file that cannot be read ({e})"), "a log", "see that the path is right"))?;
+    if !about.is_file() {
+        return Err(fault("something that is no ordinary file".to_owned(), "a log", "name a file"));
+    }
+    let file = File::open(path)
+        .map_err(|e| fault(format!("a file that cannot be read ({e})"), "a log", "see that you may read it"))?;
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
+    let mut sink = Sink { name: &name, request, reducer: None, clock: Clock::default(), align: None, done };
+    match (request.raw, ending.as_str()) {
+        (Some(kind), _) => records::read_raw(file, about.len(), kind, &mut sink)?,
+        (None, "npy") => records::read_npy(file, about.len(), &mut sink)?,
+        (None, "wav") => records::read_wav(file, about.len(), &mut sink)?,
+        (None, "parquet") => parquet::read_parquet(file, &mut sink)?,
+        (None, "csv" | "tsv" | "txt" | "dat" | "log" | "asc") => text::read_text(file, &mut sink)?,
+        (None, other) => {
+            return Err(fault(
+                format!("a file that ends in '.{other}'"),
+                "csv, tsv, txt, dat, asc, parquet, npy or wav",
+                "give --raw f32, f64 or i16 for bare numbers, or export it as CSV",
+            ));
+        }
+    }
+    let Some(reducer) = sink.reducer else {
+        return Err(fault("no sample".to_owned(), "a weld", "record current and voltage through a whole weld"));
+    };
+    reducer.finish().map_err(|e| {
+        let text = e.to_string();
+        let (found, action) = text.split_once("; ").unwrap_or((&text, "record the weld again"));
+        Box::new(Fault::of_file(&name, found, "a weld", action))
+    })
+}
+
+/// Where samples go.
+struct Sink<'a> {
+    name: &'a str,
+    request: &'a LogRequest,
+    reducer: Option<Reducer>,
+    clock: Clock,
+    align: Option<Align>,
+    done: &'a AtomicU64,
+}
+
+impl Sink<'_> {
+    /// So many bytes were read.
+    fn read(&self, bytes: usize) {
+        self.done.fetch_add(bytes as u64, Ordering::Relaxed);
+    }
+
+    /// Begins at a sample rate.
+    fn begin(&mut self, sample_rate_hz: f64) -> Result<(), Box<Fault>> {
+        if !(sample_rate_hz.is_finite() && (100.0..=1e8).contains(&sample_rate_hz)) {
+            return Err(self.fault(
+                format!("{sample_rate_hz} samples per second"),
+                "100 to 100 000 000",
+                "check the time column's unit (time_s, time_ms, time_us) or --sample-rate-hz",
+            ));
+        }
+        let [current, voltage] = self.request.delay_us;
+        let late = ((voltage - current) * 1e-6 * sample_rate_hz).round() as i64;
+        self.align = (late != 0).then(|| Align::new(late));
+        self.reducer = Some(Reducer::new(self.request.settings(sample_rate_hz)));
+        Ok(())
+    }
+
+    const fn begun(&self) -> bool {
+        self.reducer.is_some()
+    }
+
+    /// Samples in A and V.
+    fn push(&mut self, current: &[f32], voltage: &[f32]) {
+        let Some(reducer) = &mut self.reducer else { return };
+        match &mut self.align {
+            Some(align) => align.push(current, voltage, |i, u| reducer.push(i, u)),
+            None => reducer.push(current, voltage),
+        }
+    }
+
+    /// Missing samples.
+    fn gap(&mut self, samples: u64) {
+        if let Some(align) = &mut self.align {
+            align.forget();
+        }
+        if let Some(reducer) = &mut self.reducer {
+            reducer.gap(samples);
+        }
+    }
+
+    /// A fault in a row.
+    fn at_row(&self, row: usize, column: &str, found: String, needed: &str, action: &str) -> Box<Fault> {
+        let fault = Fault::at(self.name, Place::Row(row), found, needed, action);
+        Box::new(if column.is_empty() { fault } else { fault.in_column(column) })
+    }
+
+    fn fault(&self, found: impl Into<String>, needed: &str, action: &str) -> Box<Fault> {
+        Box::new(Fault::of_file(self.name, found, needed, action))
+    }
+}

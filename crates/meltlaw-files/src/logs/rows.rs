@@ -1,0 +1,112 @@
+//! Reduced logs as rows of a trial table.
+
+use std::collections::BTreeMap;
+
+use meltlaw::reduce::{Measured, Reduced};
+use meltlaw::trials::{Column, Trial, TrialSource, Trials};
+
+use crate::document::number_text;
+
+/// Columns beside those of the trial table.
+const OTHERS: [&str; 9] = [
+    "log",
+    "window_start_s",
+    "window_end_s",
+    "short_circuits",
+    "pulse_period_sd_ms",
+    "rise_a_per_ms",
+    "fall_a_per_ms",
+    "arc_energy_j",
+    "warnings",
+];
+
+/// A log and what it was reduced to.
+#[derive(Debug, Clone)]
+pub struct ReducedLog {
+    /// The trial's name: the file's without its ending.
+    pub trial: String,
+    /// Path of the log, with `/`.
+    pub log: String,
+    /// The row.
+    pub reduced: Reduced,
+}
+
+/// Rows of a trial table, each completed by what a table beside the logs says of the trial of that name.
+///
+/// Returns the trials, and the names in that table that no log answers to.
+pub fn log_trials(logs: &[ReducedLog], beside: Option<&Trials>) -> (Trials, Vec<String>) {
+    let known: BTreeMap<&str, &Trial> =
+        beside.iter().flat_map(|t| &t.rows).map(|row| (row.name.as_str(), row)).collect();
+    let mut trials = Trials {
+        other_columns: beside.map(|t| t.other_columns.clone()).unwrap_or_default(),
+        has_column: beside.map(|t| t.has_column.clone()).unwrap_or_default(),
+        ..Trials::default()
+    };
+    let theirs = trials.other_columns.len();
+    trials.other_columns.extend(OTHERS.map(str::to_owned));
+    for log in logs {
+        let source = trials.sources.len();
+        let read_as = format!("a log of {} samples, {} Hz", log.reduced.samples, log.reduced.sample_rate_hz);
+        trials.sources.push(TrialSource { file: log.log.clone(), sha256: String::new(), read_as, rows: 1 });
+        let mut trial = match known.get(log.trial.as_str()) {
+            Some(row) => {
+                let mut own = (*row).clone();
+                (own.source, own.row) = (source, 1);
+                own
+            }
+            None => Trial::new(&log.trial, source, 1),
+        };
+        let stated_mode = known.contains_key(log.trial.as_str()) && trial.mode != meltlaw::trials::Mode::Pulsed;
+        if !stated_mode {
+            trial.mode = log.reduced.mode;
+        }
+        fill(&mut trial, &log.reduced);
+        trial.other.resize(theirs, String::new());
+        trial.other.extend(others(log));
+        trials.rows.push(trial);
+    }
+    let unanswered = known.keys().filter(|name| logs.iter().all(|l| l.trial != **name)).map(|n| (*n).to_owned());
+    let unanswered = unanswered.collect();
+    (trials, unanswered)
+}
+
+fn fill(trial: &mut Trial, r: &Reduced) {
+    let mut put = |column: Column, measured: Measured| {
+        trial.set(column, Some(measured.value));
+        trial.set_se(column, measured.standard_error);
+    };
+    put(Column::CurrentMean, r.current_mean_a);
+    put(Column::CurrentRms, r.current_rms_a);
+    put(Column::VoltageMean, r.voltage_mean_v);
+    put(Column::PowerMean, r.power_mean_w);
+    if let Some(p) = &r.pulsed {
+        put(Column::PulseCurrent, p.pulse_current_a);
+        put(Column::PulseTime, p.pulse_time_ms);
+        put(Column::BackgroundCurrent, p.background_current_a);
+        put(Column::BackgroundTime, p.background_time_ms);
+        put(Column::PulseFrequency, p.pulse_frequency_hz);
+        // A count beside counted drops is the user's own.
+        if trial.get(Column::Pulses).is_none() {
+            trial.set(Column::Pulses, Some(p.pulses as f64));
+        }
+    }
+}
+
+fn others(log: &ReducedLog) -> [String; OTHERS.len()] {
+    let r = &log.reduced;
+    let number = |value: Option<f64>| value.map(number_text).unwrap_or_default();
+    let pulsed = r.pulsed.as_ref();
+    let slope = |of: fn(&meltlaw::reduce::PulsedPart) -> Option<Measured>| number(pulsed.and_then(of).map(|m| m.value));
+    let warnings: Vec<&str> = r.findings.iter().map(|f| f.name.as_str()).collect();
+    [
+        log.log.clone(),
+        number(Some(r.window_s[0])),
+        number(Some(r.window_s[1])),
+        r.short_circuits.to_string(),
+        number(pulsed.and_then(|p| p.pulse_period_sd_ms)),
+        slope(|p| p.rise_a_per_ms),
+        slope(|p| p.fall_a_per_ms),
+        number(Some(r.arc_energy_j)),
+        warnings.join(" "),
+    ]
+}

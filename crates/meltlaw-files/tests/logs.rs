@@ -1,0 +1,300 @@
+//! Logs in every form give the row of their samples; what cannot be read says why.
+#![allow(clippy::unwrap_used, reason = "tests stop at the first surprise")]
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::PathBuf;
+use std::sync::atomic::AtomicU64;
+
+use meltlaw::reduce::{ReduceSettings, Reduced, Reducer};
+use meltlaw::trials::{Column, Trial, Trials};
+use meltlaw::virtual_bench::{Log, LogTruth};
+use meltlaw_files::{DecimalMark, LogRequest, NumberKind, ReducedLog, log_trials, reduce_log, reduce_logs};
+use polars::prelude::{Column as PolarsColumn, DataFrame, ParquetWriter};
+
+const RATE: f64 = 20_000.0;
+
+struct Bench {
+    folder: tempfile::TempDir,
+    log: Log,
+}
+
+impl Bench {
+    fn new() -> Self {
+        let truth = LogTruth { sample_rate_hz: RATE, arc_s: 2.5, ..LogTruth::default() };
+        let mut log = truth.log(5, 0);
+        // As a text holds them, so that every form holds the same numbers.
+        for x in log.current.iter_mut().chain(&mut log.voltage) {
+            *x = format!("{x:.4}").parse().unwrap();
+        }
+        Self { folder: tempfile::tempdir().unwrap(), log }
+    }
+
+    fn file(&self, name: &str, bytes: impl AsRef<[u8]>) -> PathBuf {
+        let path = self.folder.path().join(name);
+        fs::write(&path, bytes).unwrap();
+        path
+    }
+
+    fn directly(&self) -> Reduced {
+        let mut reducer = Reducer::new(ReduceSettings::usual(RATE));
+        reducer.push(&self.log.current, &self.log.voltage);
+        reducer.finish().unwrap()
+    }
+
+    /// `time,current,voltage` rows.
+    fn text(&self, separator: char, mark: char, end: &str) -> String {
+        let mut text = String::new();
+        for (k, (i, u)) in self.log.current.iter().zip(&self.log.voltage).enumerate() {
+            let row = format!("{:.5}\t{i:.4}\t{u:.4}", k as f64 / RATE);
+            let row = row.replace('.', &mark.to_string()).replace('\t', &separator.to_string());
+            let _ = write!(text, "{row}{end}");
+        }
+        text
+    }
+}
+
+fn read(path: &std::path::Path, request: &LogRequest) -> Result<Reduced, String> {
+    reduce_log(path, request, &AtomicU64::new(0)).map_err(|f| f.to_string())
+}
+
+fn columns(pairs: &[(&str, &str)]) -> LogRequest {
+    let columns = pairs.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect();
+    LogRequest { columns, ..LogRequest::default() }
+}
+
+#[track_caller]
+fn same(found: &Reduced, wanted: &Reduced) {
+    assert_eq!(format!("{found:?}"), format!("{wanted:?}"));
+}
+
+#[test]
+fn texts_of_every_kind_give_the_row_of_their_samples() {
+    let bench = Bench::new();
+    let wanted = bench.directly();
+    let usual = LogRequest::default();
+    let plain = bench.file("a.csv", format!("time_s,current_a,voltage_v\n{}", bench.text(',', '.', "\n")));
+    for threads in [1, 2, 5] {
+        same(&read(&plain, &LogRequest { threads, ..LogRequest::default() }).unwrap(), &wanted);
+    }
+    let windows = bench.file(
+        "b.csv",
+        format!("\u{feff}recorder\r\n\r\ntime_s;current_a;voltage_v\r\ns;A;V\r\n{}", bench.text(';', ',', "\r\n")),
+    );
+    same(&read(&windows, &usual).unwrap(), &wanted);
+    let stated = LogRequest { decimal: Some(DecimalMark::Comma), ..LogRequest::default() };
+    same(&read(&windows, &stated).unwrap(), &wanted);
+    let tabs = bench.file("c.txt", format!("t\tI\tU\n{}", bench.text('\t', '.', "\n").trim_end()));
+    same(&read(&tabs, &columns(&[("time", "t"), ("current", "I"), ("voltage", "U")])).unwrap(), &wanted);
+    // Without a time: by the stated rate. Other units, exponents, quotes, columns between.
+    let mut odd = String::from("note,\"u_mv\",x,current_ka\n");
+    for (i, u) in bench.log.current.iter().zip(&bench.log.voltage) {
+        let _ = writeln!(odd, "ok,\"{:e}\",,{:.7}", f64::from(*u) * 1e3, f64::from(*i) * 1e-3);
+    }
+    let odd = bench.file("d.csv", odd);
+    let request = LogRequest { sample_rate_hz: Some(RATE), ..columns(&[("voltage_mv", "u_mv")]) };
+    let found = read(&odd, &request).unwrap();
+    let close = |a: f64, b: f64| assert!((a / b - 1.0).abs() < 1e-6, "{a} {b}");
+    close(found.current_mean_a.value, wanted.current_mean_a.value);
+    close(found.power_mean_w.value, wanted.power_mean_w.value);
+    assert_eq!(found.pulsed.unwrap().pulses, wanted.pulsed.as_ref().unwrap().pulses);
+}
+
+#[test]
+fn bytes_of_every_kind_give_the_row_of_their_samples() {
+    let bench = Bench::new();
+    let wanted = bench.directly();
+    let (i, u) = (&bench.log.current, &bench.log.voltage);
+    let rated = |request: LogRequest| LogRequest { sample_rate_hz: Some(RATE), ..request };
+    let pairs = i.iter().zip(u);
+    let f32s: Vec<u8> = pairs.clone().flat_map(|(i, u)| [i.to_le_bytes(), u.to_le_bytes()].concat()).collect();
+    let raw = bench.file("a.bin", &f32s);
+    same(&read(&raw, &LogRequest { raw: Some(NumberKind::F32), ..rated(LogRequest::default()) }).unwrap(), &wanted);
+    let with_time: Vec<u8> = pairs
+        .clone()
+        .enumerate()
+        .flat_map(|(k, (i, u))| [k as f64 / RATE, f64::from(*u), f64::from(*i)].map(f64::to_le_bytes).concat())
+        .collect();
+    let doubles = bench.file("b.dat", &with_time);
+    let order = columns(&[("time", "1"), ("voltage", "2"), ("current", "3")]);
+    same(&read(&doubles, &LogRequest { raw: Some(NumberKind::F64), ..order }).unwrap(), &wanted);
+    let header = format!("{{'descr': '<f4', 'fortran_order': False, 'shape': ({}, 2), }}\n", i.len());
+    let npy = [&b"\x93NUMPY\x01\x00"[..], &(header.len() as u16).to_le_bytes(), header.as_bytes(), &f32s].concat();
+    same(&read(&bench.file("c.npy", &npy), &rated(LogRequest::default())).unwrap(), &wanted);
+    let wav = |kind: u16, bits: u16, data: &[u8]| {
+        let block = 2 * bits / 8;
+        let format = [
+            &16_u32.to_le_bytes()[..],
+            &kind.to_le_bytes(),
+            &2_u16.to_le_bytes(),
+            &(RATE as u32).to_le_bytes(),
+            &(RATE as u32 * u32::from(block)).to_le_bytes(),
+            &block.to_le_bytes(),
+            &bits.to_le_bytes(),
+        ]
+        .concat();
+        [
+            b"RIFF",
+            &(36 + data.len() as u32).to_le_bytes()[..],
+            b"WAVEfmt ",
+            &format,
+            b"data",
+            &(data.len() as u32).to_le_bytes(),
+            data,
+        ]
+        .concat()
+    };
+    same(&read(&bench.file("d.wav", wav(3, 32, &f32s)), &LogRequest::default()).unwrap(), &wanted);
+    // Sixteen bits of ± 1000 A and ± 100 V.
+    let whole = |x: f32, full: f32| ((x / full * 32_768.0).round() as i16).to_le_bytes();
+    let i16s: Vec<u8> = pairs.flat_map(|(i, u)| [whole(*i, 1000.0), whole(*u, 100.0)].concat()).collect();
+    let found =
+        read(&bench.file("e.wav", wav(1, 16, &i16s)), &LogRequest { scale: [1000.0, 100.0], ..LogRequest::default() });
+    let found = found.unwrap();
+    // Steps of 0.03 A and 0.003 V, rounded at random: less than a hundredth of that in the mean of 30 000.
+    assert!((found.current_mean_a.value - wanted.current_mean_a.value).abs() < 1e-3);
+    assert!((found.voltage_mean_v.value - wanted.voltage_mean_v.value).abs() < 1e-4);
+}
+
+#[test]
+fn parquet_gives_the_row_of_its_samples_group_after_group() {
+    let bench = Bench::new();
+    let times: Vec<f64> = (0..bench.log.current.len()).map(|k| k as f64 / RATE).collect();
+    let mut frame = DataFrame::new_infer_height(vec![
+        PolarsColumn::new("voltage_v".into(), &bench.log.voltage),
+        PolarsColumn::new("other".into(), &times),
+        PolarsColumn::new("time_ms".into(), times.iter().map(|t| 1000.0 * t).collect::<Vec<f64>>()),
+        PolarsColumn::new("current_a".into(), &bench.log.current),
+    ])
+    .unwrap();
+    let path = bench.folder.path().join("a.parquet");
+    ParquetWriter::new(fs::File::create(&path).unwrap()).with_row_group_size(Some(7_000)).finish(&mut frame).unwrap();
+    for threads in [1, 2] {
+        same(&read(&path, &LogRequest { threads, ..LogRequest::default() }).unwrap(), &bench.directly());
+    }
+    let cut = fs::read(&path).unwrap();
+    let text = read(&bench.file("b.parquet", &cut[..cut.len() / 2]), &LogRequest::default()).unwrap_err();
+    assert!(text.starts_with("b.parquet: found a "), "{text}");
+}
+
+#[test]
+fn probes_are_scaled_turned_round_and_laid_on_each_other() {
+    let bench = Bench::new();
+    let wanted = bench.directly();
+    // Volts of a probe of −100 A/V with 2 A of offset; the voltage comes three samples late.
+    let mut text = String::from("time_s,current_a,voltage_v\n");
+    for k in 0..bench.log.current.len() {
+        let u = bench.log.voltage[k.saturating_sub(3)];
+        let i = (f64::from(bench.log.current[k]) - 2.0) / -100.0;
+        let _ = writeln!(text, "{:.5},{i:.8},{u:.4}", k as f64 / RATE);
+    }
+    let path = bench.file("probe.csv", text);
+    let request =
+        LogRequest { scale: [-100.0, 1.0], offset: [2.0, 0.0], delay_us: [0.0, 150.0], ..LogRequest::default() };
+    let found = read(&path, &request).unwrap();
+    assert!((found.power_mean_w.value / wanted.power_mean_w.value - 1.0).abs() < 1e-5, "{found:?}");
+    assert_eq!(found.findings, wanted.findings);
+    let apart = read(&path, &LogRequest { delay_us: [0.0, 0.0], ..request }).unwrap();
+    assert!(apart.findings.iter().any(|f| f.name == "channels_apart"), "{:?}", apart.findings);
+}
+
+#[test]
+fn samples_lost_in_a_text_are_found_where_they_are() {
+    let bench = Bench::new();
+    let rows = bench.text(',', '.', "\n");
+    let kept: Vec<&str> =
+        rows.lines().enumerate().filter(|(k, _)| !(30_011..30_029).contains(k)).map(|(_, l)| l).collect();
+    let path = bench.file("holes.csv", format!("time_s,current_a,voltage_v\n{}\n", kept.join("\n")));
+    let found = read(&path, &LogRequest::default()).unwrap();
+    let said = found.findings.iter().find(|f| f.name == "samples_missing").unwrap();
+    assert!(said.seen.starts_with("18 samples"), "{}", said.seen);
+    assert_eq!(found.samples, bench.log.current.len() as u64);
+}
+
+#[test]
+fn what_cannot_be_read_names_row_and_column_and_what_to_do() {
+    let bench = Bench::new();
+    let usual = LogRequest::default();
+    let header = "time_s,current_a,voltage_v\n";
+    let rows = bench.text(',', '.', "\n");
+    let of = |name: &str, text: &str| read(&bench.file(name, text), &usual).unwrap_err();
+    let with = |at: usize, row: &str| {
+        let mut lines: Vec<&str> = rows.lines().collect();
+        lines[at] = row;
+        format!("{header}{}\n", lines.join("\n"))
+    };
+    assert_eq!(of("a.csv", ""), "a.csv: found an empty file, needed a log; export it again");
+    assert!(of("b.csv", header).contains("found a header and no row below it"));
+    let bad = of("c.csv", &with(40_000, "2.0,12 A,20"));
+    assert_eq!(
+        bad,
+        "c.csv, row 40002, column current_a: found '12 A', needed a number; mend the cell, or cut the log there"
+    );
+    let few = of("d.csv", &with(7, "0.00035,1"));
+    assert!(few.starts_with("d.csv, row 9: found '0.00035,1', needed as many columns"), "{few}");
+    let back = of("e.csv", &with(50, "0.001,1,2"));
+    assert!(back.starts_with("e.csv, row 52, column time_s: found 0.001 s after 0.00245 s"), "{back}");
+    assert!(of("f.csv", &format!("{header}0,1,2\n")).contains("found 1 rows with a time"));
+    assert!(of("g.csv", &format!("{header}{}", "1,2,3\n".repeat(50))).contains("the same time in every row"));
+    assert!(of("h.csv", &rows).contains("no header with both current and voltage"));
+    assert!(of("i.csv", "current_a,voltage_v\n1,2\n").contains("no column of time"));
+    assert!(of("j.csv", &format!("{header}{}", "9".repeat(2 << 20))).contains("a line of more than"));
+    assert!(of("k.xyz", "1").contains("ends in '.xyz'"));
+    let none = read(&bench.folder.path().join("none.csv"), &usual).unwrap_err();
+    assert!(none.contains("cannot be read"), "{none}");
+    assert!(read(bench.folder.path(), &usual).unwrap_err().contains("no ordinary file"));
+    // A row that the end cuts short is no fault.
+    let cut = format!("{header}{rows}");
+    assert!(read(&bench.file("l.csv", &cut[..cut.len() - 9]), &usual).is_ok());
+    // Headers that promise more than there is.
+    let absurd = "{'descr': '<f8', 'fortran_order': False, 'shape': (9223372036854775808, 2), }\n";
+    let npy = [&b"\x93NUMPY\x01\x00"[..], &(absurd.len() as u16).to_le_bytes(), absurd.as_bytes(), &[0; 64]].concat();
+    let rated = LogRequest { sample_rate_hz: Some(RATE), ..LogRequest::default() };
+    let text = read(&bench.file("m.npy", npy), &rated).unwrap_err();
+    assert!(text.contains("promises 9223372036854775808 rows"), "{text}");
+    for bytes in
+        [&b"RIFF"[..], b"RIFF\xff\xff\xff\xffWAVEfmt \x10\x00\x00\x00", b"RIFF\x00\x00\x00\x00WAVEjunk\xff\xff\xff\xff"]
+    {
+        assert!(read(&bench.file("n.wav", bytes), &usual).unwrap_err().contains("n.wav: found "), "{bytes:?}");
+    }
+    let raw = LogRequest { raw: Some(NumberKind::I16), ..rated };
+    assert!(read(&bench.file("o.bin", [1, 0, 2, 0]), &raw).unwrap_err().contains("1 samples were found"));
+}
+
+#[test]
+fn a_stopped_run_goes_on_and_rows_meet_what_stands_beside_them() {
+    let bench = Bench::new();
+    let rows = bench.text(',', '.', "\n");
+    let text = format!("time_s,current_a,voltage_v\n{rows}");
+    let logs = [bench.file("w1.csv", &text), bench.file("w2.csv", "broken"), bench.file("w3.csv", &text)];
+    let table = bench.folder.path().join("t.csv");
+    let request = LogRequest { threads: 2, ..LogRequest::default() };
+    let mut read_now = Vec::new();
+    let outcomes = reduce_logs(&logs, &request, &table, false, |k, o| read_now.push((k, o.is_ok())), |_| {}).unwrap();
+    assert_eq!(outcomes.iter().map(Result::is_ok).collect::<Vec<_>>(), [true, false, true]);
+    let journal = bench.folder.path().join("t.csv.part");
+    assert!(journal.exists());
+    // The second is mended, the third changes; the first need not be read again, not even from a torn journal.
+    fs::write(&logs[1], &text).unwrap();
+    let kept = fs::read_to_string(&journal).unwrap();
+    fs::write(&journal, format!("{kept}{{\"log\":\"w9")).unwrap();
+    let first = fs::read(&logs[0]).unwrap();
+    let again = reduce_logs(&logs, &request, &table, true, |_, _| {}, |_| {}).unwrap();
+    assert!(again.iter().all(Result::is_ok));
+    assert_eq!(format!("{:?}", again[0]), format!("{:?}", outcomes[0]));
+    assert!(!journal.exists(), "everything is done");
+    assert_eq!(first, fs::read(&logs[0]).unwrap());
+    // What stands beside a log completes its row.
+    let mut one = Trial::new("w1", 0, 2).with(Column::WireFeed, 6.5).with(Column::Pulses, 150.0);
+    one.other = vec!["Anna".to_owned()];
+    let lost = Trial::new("w7", 0, 3);
+    let beside = Trials { rows: vec![one, lost], other_columns: vec!["welder".to_owned()], ..Trials::default() };
+    let reduced =
+        ReducedLog { trial: "w1".to_owned(), log: "logs/w1.csv".to_owned(), reduced: again[0].clone().unwrap() };
+    let (trials, unanswered) = log_trials(&[reduced], Some(&beside));
+    let row = &trials.rows[0];
+    assert_eq!(unanswered, ["w7"]);
+    assert_eq!((row.get(Column::WireFeed), row.get(Column::Pulses)), (Some(6.5), Some(150.0)), "a user's count stays");
+    assert!(row.get(Column::PulseCurrent).is_some() && row.stated_se(Column::PulseCurrent).is_some());
+    assert_eq!((row.other[0].as_str(), row.other[1].as_str()), ("Anna", "logs/w1.csv"));
+}
