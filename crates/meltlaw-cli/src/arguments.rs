@@ -6,9 +6,11 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 mod laws;
 mod lines;
+mod logs;
 
 pub(crate) use laws::{CompareArguments, ExtendArguments};
 pub(crate) use lines::FindArguments;
+pub(crate) use logs::{ChannelWord, MarkWord, RawWord, ReduceArguments};
 
 /// From welded trials to a synergic line: fits how fast a wire melts and when a drop lets go, composes the
 /// one-knob line, and says where it may be trusted.
@@ -37,6 +39,11 @@ pub(crate) enum Command {
         after_help = "Example:\n  meltlaw develop trial-lab --out first-line\n\nExit status: 0 done; 2 wrong usage; 3 unusable input; 4 done in part (a law or the whole line is missing, and named); 1 anything else."
     )]
     Develop(DevelopArguments),
+    /// Reduces logs of current and voltage to rows of a trial table.
+    #[command(
+        after_help = "Examples:\n  meltlaw reduce logs --sidecar welds.csv --out trials.csv --plots pictures\n  meltlaw reduce w01.csv --columns time=t,current=I,voltage=U --scale current=100 --out trials.csv\n  meltlaw reduce w01.f32 --raw f32 --columns current=2,voltage=3 --record-numbers 3 --sample-rate-hz 100000 --out trials.csv\n\nThe window runs from the first to the last moment the arc burns, less --cut-ends-s at each end. Other recorders' files: export them as CSV, Parquet or NumPy.\n\nExit status: 0 done; 2 wrong usage; 3 no log could be read; 4 some could not, and are named; 1 anything else."
+    )]
+    Reduce(ReduceArguments),
     /// Says what is wrong or weak in the data, row by row.
     Check(StudyArgument),
     /// Fits the laws and writes them with their diagnostics.

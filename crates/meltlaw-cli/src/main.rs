@@ -46,6 +46,7 @@ fn typed() -> Arguments {
 fn run(command: Command, output: &mut Output) -> Result<failure::Exit, Failure> {
     match command {
         Command::Develop(a) => commands::develop::run(&a, output),
+        Command::Reduce(a) => commands::reduce::run(&a, output),
         Command::Check(a) => commands::check::run(&a, output),
         Command::Fit(a) => commands::fit::run(&a, output),
         Command::Compose(a) => commands::compose::run(&a, output),

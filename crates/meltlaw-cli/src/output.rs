@@ -112,6 +112,18 @@ impl Output {
         }
     }
 
+    /// How far a long command is, on a terminal alone: the line is written over by the next.
+    pub(crate) fn progress(&mut self, text: &str) {
+        if self.error_screen != Screen::PIPE {
+            let width = self.error_screen.width.saturating_sub(1);
+            let shown: String = text.chars().take(width).collect();
+            let mut error = std::io::stderr().lock();
+            // A terminal that is gone is no error of the command.
+            let _ = write!(error, "\r{shown:<width$}\r");
+            let _ = error.flush();
+        }
+    }
+
     /// Why a command did not do its work, on standard error.
     pub(crate) fn failure(&mut self, failure: &Failure) {
         let faults = failure.lines();

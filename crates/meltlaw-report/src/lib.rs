@@ -25,6 +25,7 @@ mod figures;
 mod html;
 mod laws_comparison;
 mod line_comparison;
+mod log_pictures;
 mod mark;
 mod marks;
 pub mod numbers;
@@ -36,6 +37,7 @@ mod words;
 pub use extension::{ExtensionInput, ExtensionPage, draw_extension};
 pub use laws_comparison::{LawsComparisonInput, LawsComparisonPage, draw_laws_comparison};
 pub use line_comparison::{ComparedLines, ComparisonFigure, draw_comparison};
+pub use log_pictures::{LogPage, draw_log};
 
 /// What a report is drawn from.
 #[derive(Debug, Clone, Copy)]

@@ -13,6 +13,7 @@ pub(crate) mod extend;
 pub(crate) mod find;
 pub(crate) mod fit;
 pub(crate) mod man;
+pub(crate) mod reduce;
 pub(crate) mod report;
 pub(crate) mod schema;
 

@@ -1,0 +1,94 @@
+//! Logs reduced as a user types it.
+#![allow(missing_docs, dead_code, clippy::unwrap_used, unreachable_pub, reason = "tests stop at the first surprise")]
+
+mod common;
+
+use std::fmt::Write as _;
+use std::fs;
+
+use common::{Lab, TRIALS};
+use meltlaw::virtual_bench::LogTruth;
+
+/// A pulsed weld as text; every number is invented.
+fn log(number: u64, truth: &LogTruth) -> String {
+    let log = truth.log(11, number);
+    let mut text = String::from("time_s,current_a,voltage_v\n");
+    for (k, (i, u)) in log.current.iter().zip(&log.voltage).enumerate() {
+        let _ = writeln!(text, "{:.5},{i:.3},{u:.3}", k as f64 / truth.sample_rate_hz);
+    }
+    text
+}
+
+fn lab() -> Lab {
+    let lab = Lab::new(TRIALS);
+    fs::create_dir(lab.path().join("logs")).unwrap();
+    let truth = LogTruth { sample_rate_hz: 20_000.0, arc_s: 2.2, ..LogTruth::default() };
+    lab.file("logs/w1.csv", &log(0, &truth));
+    lab.file("logs/w2.csv", &log(1, &LogTruth { missed: 0.05, ..truth }));
+    lab.file("logs/w3.csv", "time_s,current_a,voltage_v\n0,1,2\n0.001,x,2\n");
+    lab.file("welds.csv", "trial,wire_feed_m_min,ctwd_mm\nw1,6.5,18\nw2,7.0,18\nw9,7.5,18\n");
+    lab
+}
+
+#[test]
+fn a_folder_of_logs_becomes_rows_and_what_cannot_be_read_is_named() {
+    let lab = lab();
+    let typed = ["reduce", "logs", "--sidecar", "welds.csv", "--out", "t.csv", "--plots", "pictures"];
+    let answer = lab.run(&typed);
+    assert!(answer.starts_with("exit 4"), "{answer}");
+    assert!(answer.contains("w3.csv, row 3, column current_a: found 'x', needed a number"), "{answer}");
+    assert!(answer.contains("row 'w9' that no log answers to") && answer.contains("pulses missed"), "{answer}");
+    let table = fs::read_to_string(lab.path().join("t.csv")).unwrap();
+    let rows: Vec<&str> = table.lines().filter(|l| !l.starts_with('#')).collect();
+    assert_eq!(rows.len(), 3, "{table}");
+    for column in ["pulse_current_a_se", "pulse_time_ms", "log", "window_start_s", "arc_energy_j", "warnings"] {
+        assert!(rows[0].split(',').any(|c| c == column), "no {column} in {}", rows[0]);
+    }
+    assert!(rows[1].starts_with("w1,6.5,") && rows[2].contains("pulses_missed"), "{table}");
+    let page = fs::read_to_string(lab.path().join("pictures/w1.html")).unwrap();
+    assert!(page.contains("All periods") && lab.path().join("pictures/w1/folded.svg").exists());
+    let again = lab.run(&["reduce", "logs/w1.csv", "--out", "t.csv"]);
+    assert!(again.starts_with("exit 1"), "an existing table is replaced only with --force: {again}");
+    // Mended and gone on with.
+    fs::copy(lab.path().join("logs/w1.csv"), lab.path().join("logs/w3.csv")).unwrap();
+    let resumed = lab.run(&["reduce", "logs", "--sidecar", "welds.csv", "--out", "t.csv", "--resume"]);
+    assert!(resumed.starts_with("exit 0") && resumed.contains("3 of 3 logs"), "{resumed}");
+    assert!(!lab.path().join("t.csv.part").exists());
+}
+
+#[test]
+fn what_is_typed_wrongly_is_said_and_nothing_is_written() {
+    let lab = lab();
+    let usage = |arguments: &[&str]| {
+        let answer = lab.run(&[&["reduce"], arguments, &["--out", "n.csv"]].concat());
+        assert!(!lab.path().join("n.csv").exists(), "{answer}");
+        answer
+    };
+    assert!(usage(&[]).starts_with("exit 2"));
+    assert!(usage(&["logs/w1.csv", "--columns", "speed=2"]).contains("needed time, current or voltage"));
+    assert!(usage(&["logs/w1.csv", "--scale", "current=x"]).contains("needed current=NUMBER"));
+    assert!(usage(&["logs/w1.csv", "--cut-ends-s", "-1"]).starts_with("exit 2"));
+    assert!(usage(&["logs/w1.csv", "logs/../logs/w1.csv"]).contains("would both be trial 'w1'"));
+    let gone = usage(&["nowhere.csv"]);
+    assert!(gone.starts_with("exit 3") && gone.contains("nowhere.csv"), "{gone}");
+    let inverted = usage(&["logs/w1.csv", "--invert", "current"]);
+    assert!(inverted.starts_with("exit 3") && inverted.contains("--invert current"), "{inverted}");
+    let short = usage(&["logs/w1.csv", "--cut-ends-s", "3"]);
+    assert!(short.contains("weld longer, or give a smaller --cut-ends-s"), "{short}");
+    fs::create_dir(lab.path().join("empty")).unwrap();
+    assert!(usage(&["empty"]).contains("found no file that ends in"));
+}
+
+#[test]
+fn the_answer_as_json_holds_every_row_or_its_reason() {
+    let lab = lab();
+    let answer = lab.run(&["reduce", "logs", "--out", "t.csv", "--json"]);
+    let out = answer.split("--- out\n").nth(1).unwrap().split("--- err").next().unwrap();
+    let value: serde_json::Value = serde_json::from_str(out).unwrap();
+    let logs = value["logs"].as_array().unwrap();
+    assert_eq!(logs.len(), 3);
+    let row = &logs[0]["reduced"];
+    assert!((row["pulsed"]["pulse_current_a"]["value"].as_f64().unwrap() - 420.0).abs() < 1.0, "{row}");
+    assert_eq!(row["mode"], "pulsed");
+    assert!(logs[2]["reduced"].is_null() && logs[2]["reason"].as_str().unwrap().contains("row 3"));
+}
