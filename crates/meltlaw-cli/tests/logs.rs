@@ -92,3 +92,37 @@ fn the_answer_as_json_holds_every_row_or_its_reason() {
     assert_eq!(row["mode"], "pulsed");
     assert!(logs[2]["reduced"].is_null() && logs[2]["reason"].as_str().unwrap().contains("row 3"));
 }
+
+#[test]
+fn a_study_reduces_its_logs_on_the_way_and_keeps_what_it_reduced() {
+    let lab = lab();
+    fs::remove_file(lab.path().join("logs/w3.csv")).unwrap();
+    let study = fs::read_to_string(lab.path().join("study.toml")).unwrap();
+    let logs = "[[logs]]\nglob = \"logs/w*.csv\"\nsidecar = \"welds.csv\"\nscale = { current = 1.0 }\n";
+    let begin = study.find("[[trials]]").unwrap();
+    let rest = study[begin..].find("\n[").map_or("", |at| &study[begin + at..]);
+    lab.file("study.toml", &format!("{}{logs}{rest}", &study[..begin]));
+    let answer = lab.run(&["develop", ".", "--out", "result"]);
+    // Two trials determine no law: the result says so, and holds the rows.
+    assert!(answer.starts_with("exit 4"), "{answer}");
+    let table = fs::read_to_string(lab.path().join("result/trials.csv")).unwrap();
+    let rows: Vec<&str> = table.lines().filter(|l| !l.starts_with('#')).collect();
+    assert!(rows[0].contains("window_start_s") && rows[1].starts_with("w1,6.5,") && rows[1].contains("logs/w1.csv"));
+    let page = fs::read_to_string(lab.path().join("result/report.html")).unwrap();
+    assert!(page.contains("pulses are missing between others"), "what was noticed of a log stands in the report");
+    let laws = fs::read_to_string(lab.path().join("result/laws.json")).unwrap();
+    let laws: serde_json::Value = serde_json::from_str(&laws).unwrap();
+    let inputs = laws["provenance"]["inputs"].as_array().unwrap();
+    assert!(
+        inputs.iter().any(|i| i["file"] == "logs/w1.csv" && i["sha256"].as_str().unwrap().len() == 64),
+        "{inputs:?}"
+    );
+    // Kept by content: the same bytes are not read again, other bytes are.
+    let kept = lab.path().join(".meltlaw-logs");
+    assert_eq!(fs::read_dir(&kept).unwrap().count(), 2);
+    let again = lab.run(&["develop", ".", "--out", "again"]);
+    assert_eq!(table, fs::read_to_string(lab.path().join("again/trials.csv")).unwrap(), "{again}");
+    fs::write(lab.path().join("logs/w2.csv"), "time_s,current_a,voltage_v\n0,1,2\n0.001,x,2\n").unwrap();
+    let broken = lab.run(&["check", "."]);
+    assert!(broken.starts_with("exit 3") && broken.contains("logs/w2.csv, row 3, column current_a"), "{broken}");
+}

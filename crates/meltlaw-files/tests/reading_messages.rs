@@ -362,7 +362,7 @@ seed = -1
 burn_off = \"linear\"
 [prior.burn_of.x]
 [[logs]]
-glob = \"*.csv\"
+columns = { speed = \"v\" }
 [clibration]
 x = 1
 ";
@@ -390,7 +390,8 @@ fn every_fault_of_a_study_is_listed_by_line() {
             "study.toml, line 21, key numerics.seed: found -1, needed a whole number from 0 to 9223372036854775807; correct it",
             "study.toml, line 23, key laws.burn_off: found \"linear\", needed one of \"proportional\", \"offset\"; the nearest is \"proportional\"",
             "study.toml, line 24, key prior.burn_of: found an unknown key, needed a known key, the nearest is burn_off; correct or remove it",
-            "study.toml, line 25, key logs: found raw logs, needed tables of trials: this version does not reduce raw logs; reduce the logs by other means and name the table under [[trials]]",
+            "study.toml, line 25, key logs.glob: found no such key, needed which files below the study's folder, such as \"logs/*.csv\"; state it",
+            "study.toml, line 26, key logs.columns.speed: found an unknown name, needed one of time, current, voltage, with _ms, _us, _ka, _mv where it is another unit; write ours = \"theirs\", such as current = \"I\"",
             "study.toml, line 27, key clibration: found an unknown key, needed a known key, the nearest is calibration; correct or remove it",
         ]
     );

@@ -27,6 +27,7 @@ use clock::Clock;
 pub use many::{LogOutcome, Progress, reduce_logs};
 pub use records::NumberKind;
 pub use rows::{ReducedLog, log_trials};
+pub(crate) use text_layout::{ROLES, role_of};
 
 /// Bytes that are read at once.
 const PIECE_BYTES: usize = 1 << 20;

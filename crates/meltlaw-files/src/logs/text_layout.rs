@@ -13,7 +13,7 @@ const MOST_UNIT_ROWS: usize = 3;
 const SEPARATORS: [u8; 4] = [b',', b';', b'\t', b'|'];
 
 /// Time, current, voltage.
-pub(super) const ROLES: [&str; 3] = ["time", "current", "voltage"];
+pub(crate) const ROLES: [&str; 3] = ["time", "current", "voltage"];
 
 /// A column and what its numbers are multiplied by to give s, A, V.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,7 +40,7 @@ pub(super) struct Layout {
 pub(super) type NoLayout = (String, &'static str, String);
 
 /// One of our names, with or without a unit: its role and factor.
-pub(super) fn role_of(name: &str) -> Option<(usize, f64)> {
+pub(crate) fn role_of(name: &str) -> Option<(usize, f64)> {
     const UNITS: [&[(&str, f64)]; 3] = [
         &[("", 1.0), ("_s", 1.0), ("_ms", 1e-3), ("_us", 1e-6)],
         &[("", 1.0), ("_a", 1.0), ("_ka", 1e3), ("_ma", 1e-3)],

@@ -9,6 +9,7 @@ mod fault;
 mod grid;
 mod header;
 mod line_request;
+mod logs;
 mod number;
 mod parquet;
 pub(crate) mod prior;

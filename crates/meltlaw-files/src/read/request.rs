@@ -104,18 +104,6 @@ impl TableRequest {
 /// The tables that a study names.
 pub(crate) fn read_requests(root: &Section<'_>) -> Vec<TableRequest> {
     let sections = root.sections("trials");
-    if root.find("logs").is_some_and(|logs| {
-        root.fault(
-            "logs",
-            logs.line,
-            "raw logs",
-            "tables of trials: this version does not reduce raw logs",
-            "reduce the logs by other means and name the table under [[trials]]",
-        );
-        true
-    }) {
-        return Vec::new();
-    }
     let mut requests: Vec<TableRequest> = Vec::new();
     for section in sections {
         let line = section.line();

@@ -7,6 +7,7 @@ use meltlaw::trials::Trials;
 
 use super::disk::{LARGEST_STUDY_BYTES, read_bytes};
 use super::fault::{Fault, Place, ReadError};
+use super::logs::read_logs;
 use super::study_file::{Tables, read_study_text};
 use super::table::{join, read_one};
 
@@ -62,8 +63,8 @@ fn read_with(study: &Path, needed: Tables) -> Result<ReadStudy, ReadError> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).map_or(PathBuf::from("."), Path::to_owned);
     let mut faults = Vec::new();
     let mut tables = Vec::new();
-    for request in &requests {
-        let (trials, more) = read_one(&folder, request);
+    let read_tables = requests.tables.iter().map(|request| read_one(&folder, request));
+    for (trials, more) in read_tables.chain(requests.logs.iter().map(|request| read_logs(&folder, request))) {
         tables.push(trials);
         faults.extend(more);
     }

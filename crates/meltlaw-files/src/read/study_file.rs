@@ -14,6 +14,7 @@ use super::bounds::{
 };
 use super::fault::{Fault, Place, ReadError};
 use super::line_request::read_line;
+use super::logs::{LogsRequest, read_logs_requests};
 use super::prior::read_prior;
 use super::request::{TableRequest, read_requests};
 use super::section::Section;
@@ -29,8 +30,15 @@ pub(crate) enum Tables {
     Optional,
 }
 
+/// What a study wants read besides itself.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(crate) struct Requests {
+    pub(crate) tables: Vec<TableRequest>,
+    pub(crate) logs: Vec<LogsRequest>,
+}
+
 /// Reads the text of a study file.
-pub(crate) fn read_study_text(file: &str, text: &str, tables: Tables) -> Result<(Study, Vec<TableRequest>), ReadError> {
+pub(crate) fn read_study_text(file: &str, text: &str, tables: Tables) -> Result<(Study, Requests), ReadError> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let study = StudyText::new(file, text);
     let (document, errors) = DeTable::parse_recoverable(text);
@@ -52,11 +60,7 @@ pub(crate) fn read_study_text(file: &str, text: &str, tables: Tables) -> Result<
     }
 }
 
-fn read_root<'a>(
-    text: &'a StudyText<'a>,
-    table: &'a DeTable<'a>,
-    tables: Tables,
-) -> Option<(Study, Vec<TableRequest>)> {
+fn read_root<'a>(text: &'a StudyText<'a>, table: &'a DeTable<'a>, tables: Tables) -> Option<(Study, Requests)> {
     let root = Section::root(text, table);
     let name = root.text("name");
     if root.find("name").is_none() {
@@ -66,7 +70,7 @@ fn read_root<'a>(
     let gas = read_gas(root.section("gas"));
     let bench = read_bench(root.section("bench"));
     let calibration = read_calibration(root.section("calibration"));
-    let requests = read_requests(&root);
+    let requests = Requests { tables: read_requests(&root), logs: read_logs_requests(&root) };
     let laws = read_laws(root.section("laws"));
     let prior = read_prior(root.section("prior"), &laws);
     let source = read_source(root.section("source"));

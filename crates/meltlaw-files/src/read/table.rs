@@ -30,9 +30,9 @@ pub fn read_trial_table(folder: &Path, table: &TableRequest) -> Result<Trials, R
 /// One table as far as it could be read.
 #[derive(Debug, Default)]
 pub(crate) struct OneTable {
-    trials: Trials,
+    pub(super) trials: Trials,
     /// Where each trial's identifier stands.
-    identifiers: Vec<Place>,
+    pub(super) identifiers: Vec<Place>,
 }
 
 /// Reads one table as far as it goes; trials of a table with faults serve to find further faults only.
