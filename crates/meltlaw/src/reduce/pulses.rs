@@ -192,7 +192,11 @@ impl Pulses {
                 State::Low => {
                     let before = self.current[..after].iter().rposition(|x| *x < low).unwrap_or(after);
                     let edge = Edge { before, after };
-                    if let (Some(rise), Some(fall)) = (self.rise, self.fall) {
+                    // Samples that leap across both states at once leave no pulse or no pause to measure.
+                    if let (Some(rise), Some(fall)) = (self.rise, self.fall)
+                        && rise.middle() < fall.middle()
+                        && fall.middle() < edge.middle()
+                    {
                         let pulse = self.cycle(rise, fall, edge);
                         for (level, seen) in
                             [(&mut now.low, pulse.background_current_a), (&mut now.high, pulse.pulse_current_a)]
@@ -208,6 +212,12 @@ impl Pulses {
                             folded.period(rises, levels, pulse.voltage_v, i, u);
                         }
                         out.push(pulse);
+                        if !(now.step() > 0.0) {
+                            // Levels that crossed are none: one sample would be beyond both for ever.
+                            self.levels = None;
+                            self.forget();
+                            return;
+                        }
                     }
                     (self.rise, self.fall, self.state) = (Some(edge), None, State::High);
                 }
