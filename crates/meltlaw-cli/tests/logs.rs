@@ -66,6 +66,7 @@ fn what_is_typed_wrongly_is_said_and_nothing_is_written() {
     };
     assert!(usage(&[]).starts_with("exit 2"));
     assert!(usage(&["logs/w1.csv", "--columns", "speed=2"]).contains("needed time, current or voltage"));
+    assert!(usage(&["logs/w1.csv", "--columns", "currents=2"]).contains("needed time, current or voltage"));
     assert!(usage(&["logs/w1.csv", "--scale", "current=x"]).contains("needed current=NUMBER"));
     assert!(usage(&["logs/w1.csv", "--cut-ends-s", "-1"]).starts_with("exit 2"));
     assert!(usage(&["logs/w1.csv", "logs/../logs/w1.csv"]).contains("would both be trial 'w1'"));

@@ -14,7 +14,9 @@ pub use cite::{Citation, CiteError, cite, comparison_methods, extension_methods}
 pub use document::{Document, DocumentError, LawsDocument, LineDocument, SchemaOf, checksum, schema, sha256_hex};
 pub use export::{ExportError, ExportFormat, Prefix, PrefixError, export};
 pub use line_folder::{DamagedLine, FoundLine, LineFolder, read_line_folder};
-pub use logs::{LogOutcome, LogRequest, NumberKind, Progress, ReducedLog, log_trials, reduce_log, reduce_logs};
+pub use logs::{
+    LogOutcome, LogRequest, NumberKind, Progress, ReducedLog, is_log_column, log_trials, reduce_log, reduce_logs,
+};
 pub use read::{
     DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_asked_for, read_study,
     read_trial_table, spelt_out,

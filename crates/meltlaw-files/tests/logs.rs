@@ -269,8 +269,7 @@ fn a_stopped_run_goes_on_and_rows_meet_what_stands_beside_them() {
     let logs = [bench.file("w1.csv", &text), bench.file("w2.csv", "broken"), bench.file("w3.csv", &text)];
     let table = bench.folder.path().join("t.csv");
     let request = LogRequest { threads: 2, ..LogRequest::default() };
-    let mut read_now = Vec::new();
-    let outcomes = reduce_logs(&logs, &request, &table, false, |k, o| read_now.push((k, o.is_ok())), |_| {}).unwrap();
+    let outcomes = reduce_logs(&logs, &request, &table, false, |_| {}).unwrap();
     assert_eq!(outcomes.iter().map(Result::is_ok).collect::<Vec<_>>(), [true, false, true]);
     let journal = bench.folder.path().join("t.csv.part");
     assert!(journal.exists());
@@ -279,7 +278,7 @@ fn a_stopped_run_goes_on_and_rows_meet_what_stands_beside_them() {
     let kept = fs::read_to_string(&journal).unwrap();
     fs::write(&journal, format!("{kept}{{\"log\":\"w9")).unwrap();
     let first = fs::read(&logs[0]).unwrap();
-    let again = reduce_logs(&logs, &request, &table, true, |_, _| {}, |_| {}).unwrap();
+    let again = reduce_logs(&logs, &request, &table, true, |_| {}).unwrap();
     assert!(again.iter().all(Result::is_ok));
     assert_eq!(format!("{:?}", again[0]), format!("{:?}", outcomes[0]));
     assert!(!journal.exists(), "everything is done");

@@ -96,23 +96,39 @@ fn frame(top: f64, height: f64) -> Frame {
     Frame { left: 60.0, top, right: WIDTH - 20.0, bottom: top + height }
 }
 
+/// Where it lies across; low, middle and high of current and voltage.
+type Stretch = (f64, [f64; 3], [f64; 3]);
+
+/// Current above, voltage below: a line with its band, a stretch tinted where there is one.
+fn both_channels(
+    stretches: &[Stretch],
+    (label, from, to): (&str, f64, f64),
+    tinted: Option<[f64; 2]>,
+    band: Colour,
+) -> Figure {
+    let mut figure = Figure::new(WIDTH, 420.0);
+    type Of = fn(&Stretch) -> [f64; 3];
+    let panels: [(&str, Of, f64); 2] = [("current (A)", |s| s.1, 24.0), ("voltage (V)", |s| s.2, 222.0)];
+    for (upright, of, top) in panels {
+        let values = stretches.iter().flat_map(|s| [of(s)[0], of(s)[2]]);
+        let across = Axis::between(label, from, to);
+        let panel = figure.panel(frame(top, 130.0), across, Axis::around(upright, values, 0.05));
+        if let Some([from, to]) = tinted {
+            figure.upright(&panel, from, to, Colour::Sand, 0.35);
+        }
+        let line = |k: usize| stretches.iter().map(|s| (s.0, of(s)[k])).collect::<Vec<_>>();
+        figure.band(&panel, &line(0), &line(2), band, 0.3);
+        figure.curve(&panel, &line(1), Stroke::solid(Colour::Deep, 1.6));
+    }
+    figure
+}
+
 fn overview(reduced: &Reduced, pictures: &Pictures) -> Option<Drawn> {
     let columns = &pictures.overview;
     let (first, last) = (columns.first()?.start_s, columns.last()?.end_s);
-    let mut figure = Figure::new(WIDTH, 420.0);
-    type Of = fn(&meltlaw::reduce::OverviewColumn) -> [f64; 3];
-    let panels: [(&str, Of, f64); 2] =
-        [("current (A)", |c| c.current_a, 24.0), ("voltage (V)", |c| c.voltage_v, 222.0)];
-    for (label, of, top) in panels {
-        let values = columns.iter().flat_map(|c| [of(c)[0], of(c)[2]]);
-        let panel =
-            figure.panel(frame(top, 130.0), Axis::between("time (s)", first, last), Axis::around(label, values, 0.05));
-        figure.upright(&panel, reduced.window_s[0], reduced.window_s[1], Colour::Sand, 0.35);
-        let at = |c: &meltlaw::reduce::OverviewColumn| 0.5 * (c.start_s + c.end_s);
-        let line = |k: usize| columns.iter().map(|c| (at(c), of(c)[k])).collect::<Vec<_>>();
-        figure.band(&panel, &line(0), &line(2), Colour::Deep, 0.3);
-        figure.curve(&panel, &line(1), Stroke::solid(Colour::Deep, 1.4));
-    }
+    let stretches: Vec<Stretch> =
+        columns.iter().map(|c| (f64::midpoint(c.start_s, c.end_s), c.current_a, c.voltage_v)).collect();
+    let figure = both_channels(&stretches, ("time (s)", first, last), Some(reduced.window_s), Colour::Deep);
     let share = (reduced.window_s[1] - reduced.window_s[0]) / (reduced.arc_s[1] - reduced.arc_s[0]);
     let seen = format!(
         "the arc burns from {} to {} s; the window holds {} % of it",
@@ -120,14 +136,9 @@ fn overview(reduced: &Reduced, pictures: &Pictures) -> Option<Drawn> {
         fixed(reduced.arc_s[1], 2),
         fixed(100.0 * share, 0)
     );
-    let rows = columns.iter().map(|c| {
-        [[c.start_s, c.end_s, f64::NAN], c.current_a, c.voltage_v]
-            .concat()
-            .into_iter()
-            .filter(|v| !v.is_nan())
-            .map(number)
-            .collect()
-    });
+    let rows = columns
+        .iter()
+        .map(|c| [c.start_s, c.end_s].into_iter().chain(c.current_a).chain(c.voltage_v).map(number).collect());
     Some(Drawn {
         name: "overview",
         title: "The whole log".to_owned(),
@@ -144,18 +155,8 @@ fn overview(reduced: &Reduced, pictures: &Pictures) -> Option<Drawn> {
 fn folded(pictures: &Pictures) -> Option<Drawn> {
     let times = &pictures.folded;
     let (first, last) = (times.first()?.time_ms, times.last()?.time_ms);
-    let mut figure = Figure::new(WIDTH, 420.0);
-    type Of = fn(&meltlaw::reduce::FoldedTime) -> [f64; 3];
-    let panels: [(&str, Of, f64); 2] =
-        [("current (A)", |t| t.current_a, 24.0), ("voltage (V)", |t| t.voltage_v, 222.0)];
-    for (label, of, top) in panels {
-        let values = times.iter().flat_map(|t| [of(t)[0], of(t)[2]]);
-        let across = Axis::between("time after the rise (ms)", first.min(0.0), last);
-        let panel = figure.panel(frame(top, 130.0), across, Axis::around(label, values, 0.06));
-        let line = |k: usize| times.iter().map(|t| (t.time_ms, of(t)[k])).collect::<Vec<_>>();
-        figure.band(&panel, &line(0), &line(2), Colour::Sea, 0.35);
-        figure.curve(&panel, &line(1), Stroke::solid(Colour::Deep, 1.8));
-    }
+    let stretches: Vec<Stretch> = times.iter().map(|t| (t.time_ms, t.current_a, t.voltage_v)).collect();
+    let figure = both_channels(&stretches, ("time after the rise (ms)", first.min(0.0), last), None, Colour::Sea);
     let rows = times.iter().map(|t| {
         let mut cells = vec![number(t.time_ms)];
         cells.extend(t.current_a.into_iter().chain(t.voltage_v).map(number));
@@ -199,8 +200,7 @@ fn against(pictures: &Pictures) -> Option<Drawn> {
     // Rare samples alone would hide where most lie.
     let looks = [(0.0, 1.0, Colour::Sand), (0.01, 1.4, Colour::Sea), (0.1, 1.8, Colour::Deep)];
     for (from, radius, colour) in looks {
-        for (i, u, count) in places.iter().filter(|p| f64::from(p.2) > from * f64::from(most)) {
-            let _ = count;
+        for (i, u, _) in places.iter().filter(|p| f64::from(p.2) > from * f64::from(most)) {
             figure.point(&panel, *i, *u, Marker { shape: Shape::Square, radius, colour, filled: true });
         }
     }

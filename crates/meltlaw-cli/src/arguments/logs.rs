@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
+use meltlaw_files::is_log_column;
 
 /// How a number stands in a file of bare bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -99,8 +100,7 @@ pub(crate) struct ReduceArguments {
 fn pair(text: &str) -> Result<(String, String), String> {
     let parts = text.split_once('=').filter(|(a, b)| !a.trim().is_empty() && !b.trim().is_empty());
     let (ours, theirs) = parts.ok_or_else(|| format!("found '{text}', needed OURS=THEIRS such as current=I"))?;
-    let begins = ["time", "current", "voltage"];
-    if !begins.iter().any(|b| ours.trim().starts_with(b)) {
+    if !is_log_column(ours.trim()) {
         return Err(format!(
             "found '{ours}', needed time, current or voltage, with _ms, _us, _ka, _mv where it is another unit"
         ));

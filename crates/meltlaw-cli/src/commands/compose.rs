@@ -43,7 +43,7 @@ pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<E
     let line = develop::line(&read.study, laws.body(), laws.checksum());
     let document =
         LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
-    refuse_existing([Some(&arguments.out), arguments.report.as_ref()], arguments.force)?;
+    refuse_existing([Some(&arguments.out), arguments.report.as_ref()].into_iter().flatten(), arguments.force)?;
     if let Some(report) = &arguments.report {
         let table = (!read.trials.rows.is_empty()).then(|| trials_csv(&read.study.name, &read.trials, laws.cautions()));
         result_folder(&laws, &document, &read.trials, table).write(report, arguments.force)?;

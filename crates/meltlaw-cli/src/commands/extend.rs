@@ -43,7 +43,7 @@ pub(crate) fn run(arguments: &ExtendArguments, output: &mut Output) -> Result<Ex
     let laws = extend(&with_origin, &request).map_err(|e| Failure::Mismatch(e.to_string()))?;
     let origin = joined(&with_origin, request.draws);
     let document = LawsDocument::new(laws, cautions(), origin).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
-    refuse_existing([Some(&arguments.out), arguments.report.as_ref()], arguments.force)?;
+    refuse_existing([Some(&arguments.out), arguments.report.as_ref()].into_iter().flatten(), arguments.force)?;
     if let Some(report) = &arguments.report {
         folder(&document).write(report, arguments.force)?;
     }

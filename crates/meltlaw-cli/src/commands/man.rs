@@ -3,7 +3,7 @@
 use clap::CommandFactory;
 use meltlaw_files::{WriteError, write_file};
 
-use super::TOOL;
+use super::{TOOL, refuse_existing};
 use crate::arguments::{Arguments, ManArguments};
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -13,9 +13,7 @@ use crate::words::path_as_typed;
 pub(crate) fn run(arguments: &ManArguments, output: &mut Output) -> Result<Exit, Failure> {
     let folder = &arguments.folder;
     let pages = pages();
-    if let Some((name, _)) = pages.iter().find(|(name, _)| !arguments.force && folder.join(name).exists()) {
-        return Err(WriteError::Exists { path: folder.join(name) }.into());
-    }
+    refuse_existing(pages.iter().map(|(name, _)| folder.join(name)), arguments.force)?;
     std::fs::create_dir_all(folder).map_err(|source| WriteError::Refused { path: folder.clone(), source })?;
     for (name, page) in &pages {
         write_file(&folder.join(name), page, arguments.force)?;

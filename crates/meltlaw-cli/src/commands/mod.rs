@@ -18,7 +18,7 @@ pub(crate) mod report;
 pub(crate) mod schema;
 
 use std::collections::BTreeSet;
-use std::path::PathBuf;
+use std::path::Path;
 
 use meltlaw::laws::Laws;
 use meltlaw::record::{CAUTIONS, InputReference, Provenance, StudyReference};
@@ -36,9 +36,9 @@ fn cautions() -> Vec<String> {
 }
 
 /// Refuses before anything is written where one of several outputs stands already.
-fn refuse_existing<'a>(outputs: impl IntoIterator<Item = Option<&'a PathBuf>>, force: bool) -> Result<(), Failure> {
-    match outputs.into_iter().flatten().find(|path| !force && path.exists()) {
-        Some(path) => Err(WriteError::Exists { path: path.clone() }.into()),
+fn refuse_existing<P: AsRef<Path>>(outputs: impl IntoIterator<Item = P>, force: bool) -> Result<(), Failure> {
+    match outputs.into_iter().find(|path| !force && path.as_ref().exists()) {
+        Some(path) => Err(WriteError::Exists { path: path.as_ref().to_owned() }.into()),
         None => Ok(()),
     }
 }

@@ -22,7 +22,8 @@ const ENDINGS: [&str; 9] = ["csv", "tsv", "txt", "dat", "asc", "log", "parquet",
 
 /// `meltlaw reduce LOG… --out TABLE`.
 pub(crate) fn run(arguments: &ReduceArguments, output: &mut Output) -> Result<Exit, Failure> {
-    refuse_existing([Some(&arguments.out), arguments.plots.as_ref()], arguments.force || arguments.resume)?;
+    let replaces = arguments.force || arguments.resume;
+    refuse_existing([Some(&arguments.out), arguments.plots.as_ref()].into_iter().flatten(), replaces)?;
     let logs = named(arguments)?;
     let names = trial_names(&logs)?;
     let beside = arguments
@@ -36,19 +37,8 @@ pub(crate) fn run(arguments: &ReduceArguments, output: &mut Output) -> Result<Ex
         .transpose()?;
     let request = request(arguments);
     let begun = Instant::now();
-    let mut told = Vec::new();
-    let outcomes = {
-        let told = &mut told;
-        let cell = std::cell::RefCell::new(&mut *output);
-        reduce_logs(
-            &logs,
-            &request,
-            &arguments.out,
-            arguments.resume,
-            |k, outcome| told.push((k, outcome.is_ok())),
-            |p: Progress| cell.borrow_mut().progress(&progress_words(&p, begun.elapsed())),
-        )?
-    };
+    let tell_progress = |p: Progress| output.progress(&progress_words(&p, begun.elapsed()));
+    let outcomes = reduce_logs(&logs, &request, &arguments.out, arguments.resume, tell_progress)?;
     output.progress("");
     let reduced: Vec<ReducedLog> = outcomes
         .iter()
@@ -77,9 +67,9 @@ pub(crate) fn run(arguments: &ReduceArguments, output: &mut Output) -> Result<Ex
         return Ok(Exit::Input);
     }
     let table = trials_csv("reduced from logs", &trials, &cautions());
-    write_file(&arguments.out, table.as_bytes(), arguments.force || arguments.resume)?;
+    write_file(&arguments.out, table.as_bytes(), replaces)?;
     if let Some(folder) = &arguments.plots {
-        pictures(&reduced).write(folder, arguments.force || arguments.resume)?;
+        pictures(&reduced).write(folder, replaces)?;
         output.text(&format!("{}: a page for each log, with its figures and their data", folder.display()));
     }
     let out = path_as_typed(&arguments.out);

@@ -32,7 +32,7 @@ pub struct Progress {
     pub of_bytes: u64,
 }
 
-/// Reduces logs into one outcome each, in their order; tells `done` of each as it ends, and `progress` in between.
+/// Reduces logs into one outcome each, in their order; tells `progress` while it goes on.
 ///
 /// With `resume` logs that an earlier run for the same table finished are taken over where neither they nor the request
 /// changed. The journal beside the table goes where every log was read.
@@ -44,7 +44,6 @@ pub fn reduce_logs(
     request: &LogRequest,
     table: &Path,
     resume: bool,
-    mut done: impl FnMut(usize, &LogOutcome),
     mut progress: impl FnMut(Progress),
 ) -> Result<Vec<LogOutcome>, WriteError> {
     let mut journal = Journal::open(table, request, resume)?;
@@ -91,7 +90,6 @@ pub fn reduce_logs(
                         next.store(logs.len(), Ordering::Relaxed);
                         return;
                     }
-                    done(k, &outcome);
                     outcomes[k] = Some(outcome);
                 }
                 Err(RecvTimeoutError::Timeout) => {}

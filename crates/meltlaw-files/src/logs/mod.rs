@@ -23,10 +23,11 @@ use meltlaw::reduce::{ReduceSettings, Reduced, Reducer};
 
 use crate::read::{DecimalMark, Fault, Place};
 use align::Align;
-use clock::Clock;
+use clock::{Clock, Stamp, Tick, WrongTime};
 pub use many::{LogOutcome, Progress, reduce_logs};
 pub use records::NumberKind;
 pub use rows::{ReducedLog, log_trials};
+pub use text_layout::is_log_column;
 pub(crate) use text_layout::{ROLES, role_of};
 
 /// Bytes that are read at once.
@@ -114,7 +115,7 @@ pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
     let mut sink = Sink { name: &name, request, reducer: None, clock: Clock::default(), align: None, done };
     match (request.raw, ending.as_str()) {
-        (Some(kind), _) => records::read_raw(file, about.len(), kind, &mut sink)?,
+        (Some(kind), _) => records::read_raw(file, kind, &mut sink)?,
         (None, "npy") => records::read_npy(file, about.len(), &mut sink)?,
         (None, "wav") => records::read_wav(file, about.len(), &mut sink)?,
         (None, "parquet") => parquet::read_parquet(file, &mut sink)?,
@@ -135,6 +136,18 @@ pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result
         let (found, action) = text.split_once("; ").unwrap_or((&text, "record the weld again"));
         Box::new(Fault::of_file(&name, found, "a weld", action))
     })
+}
+
+/// Where times stand, for messages.
+#[derive(Debug, Clone, Copy)]
+struct TimePlace<'a> {
+    rows_before: usize,
+    column: &'a str,
+}
+
+/// To the nanosecond: what lies beyond is rounding.
+fn seconds(t: f64) -> f64 {
+    (t * 1e9).round() / 1e9
 }
 
 /// Where samples go.
@@ -189,6 +202,67 @@ impl Sink<'_> {
         }
         if let Some(reducer) = &mut self.reducer {
             reducer.gap(samples);
+        }
+    }
+
+    /// Begins at the sample rate that the times of the first rows tell.
+    fn begin_by(&mut self, times: &[f64], place: TimePlace<'_>) -> Result<(), Box<Fault>> {
+        if times.len() < 2 {
+            return Err(self.fault(format!("{} rows with a time", times.len()), "a weld", "record a whole weld"));
+        }
+        let rate = self.clock.learn(times).map_err(|wrong| self.wrong_time(wrong, place))?;
+        self.begin(rate)
+    }
+
+    /// Samples with the times of some of them; `false` where all times must be looked at before anything is taken.
+    fn push_timed(
+        &mut self,
+        stamps: &[Stamp],
+        current: &[f32],
+        voltage: &[f32],
+        place: TimePlace<'_>,
+    ) -> Result<bool, Box<Fault>> {
+        let all = stamps.len() == current.len();
+        let ticks = self.clock.check(stamps, current.len(), all).map_err(|wrong| self.wrong_time(wrong, place))?;
+        let Some(ticks) = ticks else { return Ok(false) };
+        let mut from = 0;
+        for tick in ticks {
+            match tick {
+                Tick::Rows(to) => {
+                    let to = to.min(current.len());
+                    self.push(&current[from..to], &voltage[from..to]);
+                    from = to;
+                }
+                Tick::Missing(samples) => self.gap(samples),
+            }
+        }
+        Ok(true)
+    }
+
+    fn wrong_time(&self, wrong: WrongTime, place: TimePlace<'_>) -> Box<Fault> {
+        let row = |k: usize| place.rows_before + k + 1;
+        match wrong {
+            WrongTime::Back { row: k, from, to } => self.at_row(
+                row(k),
+                place.column,
+                format!("{} s after {} s", seconds(to), seconds(from)),
+                "time that runs forward",
+                "sort the rows or cut the log there",
+            ),
+            WrongTime::Uneven { row: k, step, usual } => self.at_row(
+                row(k),
+                place.column,
+                format!("a step of {step:.3e} s where {usual:.3e} s is usual"),
+                "one sample rate",
+                "resample the log, or give --sample-rate-hz if the times are wrong",
+            ),
+            WrongTime::Still => self.at_row(
+                row(0),
+                place.column,
+                "the same time in every row".to_owned(),
+                "time that runs forward",
+                "export more decimals, or give --sample-rate-hz",
+            ),
         }
     }
 

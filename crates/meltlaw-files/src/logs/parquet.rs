@@ -24,9 +24,8 @@ fn read(file: File, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         let first = e.to_string().lines().next().unwrap_or_default().to_owned();
         sink.fault(format!("a Parquet file that cannot be read ({first})"), "a Parquet log", EXPORT)
     };
-    let again = |file: &File| file.try_clone();
     let open = |sink: &Sink<'_>| {
-        again(&file).map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))
+        file.try_clone().map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))
     };
     let mut reader = ParquetReader::new(open(sink)?);
     let names: Vec<String> =

@@ -2,8 +2,9 @@
 
 use std::io::Read;
 
+use super::clock::Stamp;
 use super::text_layout::{ROLES, role_of};
-use super::{PIECE_BYTES, Sink};
+use super::{PIECE_BYTES, Sink, TimePlace};
 use crate::read::Fault;
 
 /// How one number is stored, little-endian.
@@ -51,7 +52,7 @@ struct Records {
 }
 
 /// Bare numbers: their order by `--columns` (numbers counting from 1) or current, voltage.
-pub(super) fn read_raw(file: impl Read, _length: u64, kind: NumberKind, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
+pub(super) fn read_raw(file: impl Read, kind: NumberKind, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     let places = places(sink, None)?;
     let needed = places.iter().flatten().map(|(place, _)| place + 1).max().unwrap_or(2);
     let count = sink.request.record_numbers.unwrap_or(needed);
@@ -287,46 +288,13 @@ pub(super) fn timed(
     current: &[f32],
     voltage: &[f32],
 ) -> Result<(), Box<Fault>> {
-    use super::clock::{Stamp, Tick, WrongTime};
-    let wrong = |sink: &Sink<'_>, wrong: WrongTime| {
-        let (k, found) = match wrong {
-            WrongTime::Back { row: k, from, to } => (k, format!("{to} s after {from} s")),
-            WrongTime::Uneven { row: k, step, usual } => {
-                (k, format!("a step of {step:.3e} s where {usual:.3e} s is usual"))
-            }
-            WrongTime::Still => (0, "the same time in every row".to_owned()),
-        };
-        sink.at_row(
-            row + k + 1,
-            "time",
-            found,
-            "time that runs forward evenly",
-            "give --sample-rate-hz if the times are wrong",
-        )
-    };
+    let place = TimePlace { rows_before: row, column: "time" };
     if !sink.begun() {
-        if times.len() < 2 {
-            return Err(sink.fault("one sample", "a weld", "record a whole weld"));
-        }
-        let rate = sink.clock.learn(times).map_err(|e| wrong(sink, e))?;
-        sink.begin(rate)?;
+        sink.begin_by(times, place)?;
     }
     let stamps: Vec<Stamp> = times.iter().copied().enumerate().collect();
-    let mut clock = sink.clock;
-    let ticks = clock.check(&stamps, times.len(), true).map_err(|e| wrong(sink, e))?;
-    sink.clock = clock;
-    let mut from = 0;
-    for tick in ticks.unwrap_or_default() {
-        match tick {
-            Tick::Rows(to) => {
-                let to = to.min(current.len());
-                sink.push(&current[from..to], &voltage[from..to]);
-                from = to;
-            }
-            Tick::Missing(samples) => sink.gap(samples),
-        }
-    }
-    Ok(())
+    // Every time was looked at, so everything is taken.
+    sink.push_timed(&stamps, current, voltage, place).map(|_| ())
 }
 
 impl NumberKind {

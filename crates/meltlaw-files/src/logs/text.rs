@@ -4,10 +4,10 @@ use std::io::Read;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread;
 
-use super::clock::{Stamp, Tick, WrongTime};
+use super::clock::Stamp;
 use super::number;
 use super::text_layout::{Layout, ROLES, layout};
-use super::{PIECE_BYTES, Sink};
+use super::{PIECE_BYTES, Sink, TimePlace};
 use crate::read::Fault;
 
 /// The beginning of a file that header and preamble lie in.
@@ -253,9 +253,7 @@ fn parse(
                 let b = text[end];
                 b == separator || b == b'\n' || b == b'\r' || end >= length
             };
-            let found = number::short(&text, at, mark).filter(|(_, end)| ends(*end));
-            let found = found.or_else(|| number::plain(&text, at, mark).filter(|(_, end)| ends(*end)));
-            if let Some((value, end)) = found {
+            if let Some((value, end)) = number::plain(&text, at, mark).filter(|(_, end)| ends(*end)) {
                 (values[role], at) = (value, end);
                 continue;
             }
@@ -330,11 +328,6 @@ fn short(mut piece: Parsed, mut text: Vec<u8>, length: usize, begun: usize, last
     Err(Bad { line: piece.lines, role: None, text: String::from_utf8_lossy(&text[begun..end]).into_owned() })
 }
 
-/// To the nanosecond: what lies beyond is rounding.
-fn seconds(t: f64) -> f64 {
-    (t * 1e9).round() / 1e9
-}
-
 /// Takes parsed pieces in order.
 struct Rows<'a, 'b> {
     sink: &'a mut Sink<'b>,
@@ -352,53 +345,25 @@ impl Rows<'_, '_> {
         last: bool,
     ) -> Result<Option<Parsed>, Box<Fault>> {
         let parsed = parsed.map_err(|bad| self.bad(&bad))?;
+        let place =
+            TimePlace { rows_before: self.line, column: self.layout.columns[0].as_ref().map_or("", |w| &w.name) };
+        let stated = self.sink.request.sample_rate_hz;
         if self.first {
             self.first = false;
-            let rate = match self.sink.request.sample_rate_hz {
-                Some(rate) => rate,
+            match stated {
+                Some(rate) => self.sink.begin(rate)?,
                 None => {
                     let times: Vec<f64> = parsed.stamps.iter().map(|(_, t)| *t).filter(|t| t.is_finite()).collect();
-                    if times.len() < 2 {
-                        let rows = times.len();
-                        return Err(self.sink.fault(
-                            format!("{rows} rows with a time"),
-                            "a weld",
-                            "record a whole weld",
-                        ));
-                    }
-                    self.sink.clock.learn(&times).map_err(|wrong| self.wrong_time(wrong))?
+                    self.sink.begin_by(&times, place)?;
                 }
-            };
-            self.sink.begin(rate)?;
-        }
-        let told = self.sink.request.sample_rate_hz.is_none();
-        let ticks = if !told {
-            Some(vec![Tick::Rows(usize::MAX)])
-        } else {
-            let all = parsed.stamps.len() == parsed.current.len();
-            let mut clock = self.sink.clock;
-            let found =
-                clock.check(&parsed.stamps, parsed.current.len(), all).map_err(|wrong| self.wrong_time(wrong))?;
-            if found.is_some() {
-                self.sink.clock = clock;
             }
-            found
-        };
-        let Some(ticks) = ticks else {
+        }
+        if stated.is_some() {
+            self.sink.push(&parsed.current, &parsed.voltage);
+        } else if !self.sink.push_timed(&parsed.stamps, &parsed.current, &parsed.voltage, place)? {
             // Some time among those not looked at does not fit: look at all.
             let again = parse(parsed, self.layout, scale, 1, last);
             return self.take(again, scale, last);
-        };
-        let mut from = 0;
-        for tick in ticks {
-            match tick {
-                Tick::Rows(to) => {
-                    let to = to.min(parsed.current.len());
-                    self.sink.push(&parsed.current[from..to], &parsed.voltage[from..to]);
-                    from = to;
-                }
-                Tick::Missing(samples) => self.sink.gap(samples),
-            }
         }
         self.line += parsed.lines;
         Ok(Some(parsed))
@@ -418,34 +383,6 @@ impl Rows<'_, '_> {
                 format!("'{text}'"),
                 "as many columns as in the header",
                 "mend the row, or cut the log there",
-            ),
-        }
-    }
-
-    fn wrong_time(&self, wrong: WrongTime) -> Box<Fault> {
-        let row = |k: usize| self.line + k + 1;
-        let column = self.layout.columns[0].as_ref().map_or("", |w| &w.name);
-        match wrong {
-            WrongTime::Back { row: k, from, to } => self.sink.at_row(
-                row(k),
-                column,
-                format!("{} s after {} s", seconds(to), seconds(from)),
-                "time that runs forward",
-                "sort the rows or cut the log there",
-            ),
-            WrongTime::Uneven { row: k, step, usual } => self.sink.at_row(
-                row(k),
-                column,
-                format!("a step of {step:.3e} s where {usual:.3e} s is usual"),
-                "one sample rate",
-                "resample the log, or give --sample-rate-hz if the times are wrong",
-            ),
-            WrongTime::Still => self.sink.at_row(
-                row(0),
-                column,
-                "the same time in every row".to_owned(),
-                "time that runs forward",
-                "export more decimals, or give --sample-rate-hz",
             ),
         }
     }

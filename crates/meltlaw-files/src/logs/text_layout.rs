@@ -52,6 +52,11 @@ pub(crate) fn role_of(name: &str) -> Option<(usize, f64)> {
     })
 }
 
+/// Whether a name is one of ours for a column of a log, such as `time_ms` or `current`.
+pub fn is_log_column(name: &str) -> bool {
+    role_of(name).is_some()
+}
+
 /// Finds the layout in the beginning of a text.
 pub(super) fn layout(head: &[u8], request: &LogRequest) -> Result<Layout, NoLayout> {
     if head.starts_with(&[0xff, 0xfe]) || head.starts_with(&[0xfe, 0xff]) {

@@ -5,6 +5,7 @@ use std::fs::{self, File};
 use std::path::Path;
 use std::sync::atomic::AtomicU64;
 
+use glob::Pattern;
 use meltlaw::reduce::Reduced;
 
 use super::bounds::{FINITE, NOT_NEGATIVE, POSITIVE};
@@ -143,6 +144,8 @@ fn matching(folder: &Path, glob: &str) -> Result<Vec<String>, Box<Fault>> {
     }
     let mut found = vec![String::new()];
     for (depth, part) in parts.iter().enumerate() {
+        let pattern = Pattern::new(part)
+            .map_err(|e| fault(format!("a pattern that cannot be read ({e})"), "* and ? within names", "correct it"))?;
         let last = depth + 1 == parts.len();
         let mut deeper = Vec::new();
         for at in &found {
@@ -152,7 +155,7 @@ fn matching(folder: &Path, glob: &str) -> Result<Vec<String>, Box<Fault>> {
                 let path = if at.is_empty() { name.clone() } else { format!("{at}/{name}") };
                 let kind = fs::metadata(folder.join(&path)).map(|m| if last { m.is_file() } else { m.is_dir() });
                 // Names that begin with a dot are nobody's logs.
-                if !name.starts_with('.') && matches(part.as_bytes(), name.as_bytes()) && kind.unwrap_or(false) {
+                if !name.starts_with('.') && pattern.matches(&name) && kind.unwrap_or(false) {
                     deeper.push(path);
                 }
             }
@@ -175,30 +178,33 @@ fn matching(folder: &Path, glob: &str) -> Result<Vec<String>, Box<Fault>> {
     Ok(found)
 }
 
-fn matches(pattern: &[u8], name: &[u8]) -> bool {
-    match (pattern.first(), name.first()) {
-        (None, None) => true,
-        (Some(b'*'), _) => matches(&pattern[1..], name) || !name.is_empty() && matches(pattern, &name[1..]),
-        (Some(b'?'), Some(_)) => matches(&pattern[1..], &name[1..]),
-        (Some(p), Some(n)) => p == n && matches(&pattern[1..], &name[1..]),
-        _ => false,
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::matches;
+    #![allow(clippy::unwrap_used, reason = "a test may stop")]
+    use super::*;
 
     #[test]
     fn patterns_match_names_as_in_a_shell() {
-        let of = |p: &str, n: &str| matches(p.as_bytes(), n.as_bytes());
-        assert!(
-            of("*.csv", "w1.csv")
-                && of("w?.csv", "w1.csv")
-                && of("w*", "w")
-                && of("*", "w1.tar.gz")
-                && of("a*b*c", "aXbYc")
-        );
+        let of = |p: &str, n: &str| Pattern::new(p).unwrap().matches(n);
+        assert!(of("*.csv", "w1.csv") && of("w?.csv", "w1.csv") && of("w*", "w") && of("*", "w1.tar.gz"));
+        assert!(of("a*b*c", "aXbYc"));
         assert!(!of("*.csv", "w1.txt") && !of("w?.csv", "w12.csv") && !of("", "a") && !of("a*b*c", "aXbY"));
+    }
+
+    #[test]
+    fn logs_are_found_below_the_folder_and_nowhere_else() {
+        let folder = tempfile::tempdir().unwrap();
+        fs::create_dir_all(folder.path().join("day1/deep")).unwrap();
+        for name in ["day1/b.csv", "day1/a.csv", "day1/c.txt", "day1/.a.csv", "day1/deep/d.csv"] {
+            fs::write(folder.path().join(name), "").unwrap();
+        }
+        let of = |glob: &str| matching(folder.path(), glob).map_err(|f| f.to_string());
+        assert_eq!(of("day?/*.csv").unwrap(), ["day1/a.csv", "day1/b.csv"]);
+        assert_eq!(of("./*/deep/*").unwrap(), ["day1/deep/d.csv"]);
+        for elsewhere in ["../x.csv", "/x.csv", "", "a\\b"] {
+            assert!(of(elsewhere).unwrap_err().contains("leads elsewhere"), "{elsewhere}");
+        }
+        assert!(of("*.csv").unwrap_err().contains("found 0 files"));
+        assert!(of("day1/[.csv").unwrap_err().contains("a pattern that cannot be read"));
     }
 }

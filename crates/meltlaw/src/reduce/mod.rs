@@ -26,10 +26,11 @@ mod thinned;
 mod window;
 
 pub use findings::Finding;
-pub use pictures::{Folded, FoldedTime, Overview, OverviewColumn, Pictures};
+pub use pictures::{FoldedTime, OverviewColumn, Pictures};
 pub use reduced::{Measured, PulsedPart, Reduced, ReductionError};
 
 use block::Sums;
+use pictures::Gathered;
 use pulses::Pulses;
 use window::{Record, Window};
 
@@ -88,8 +89,7 @@ pub struct Reducer {
     whole: Sums,
     window: Window,
     pulses: Pulses,
-    overview: Overview,
-    folded: Option<Folded>,
+    gathered: Option<Gathered>,
     short: bool,
 }
 
@@ -106,8 +106,7 @@ impl Reducer {
             whole: Sums::default(),
             window: Window::new(&settings),
             pulses: Pulses::new(settings.sample_rate_hz),
-            overview: Overview::default(),
-            folded: settings.pictures.then(|| Folded::new(settings.sample_rate_hz)),
+            gathered: settings.pictures.then(|| Gathered::new(settings.sample_rate_hz)),
             short: false,
         }
     }
@@ -158,14 +157,17 @@ impl Reducer {
         let (start, end) = (self.at, self.at + current.len() as u64);
         self.at = end;
         let start_s = start as f64 / self.settings.sample_rate_hz;
-        self.overview.push(start_s, end as f64 / self.settings.sample_rate_hz, &sums);
+        if let Some(gathered) = &mut self.gathered {
+            gathered.overview.push(start_s, end as f64 / self.settings.sample_rate_hz, &sums);
+        }
         let burns = sums.mean_current().abs() >= self.settings.arc_from_a;
         if !self.window.holds(start, end, burns) {
             return;
         }
         let mut record = Record { start, end, sums, ..Record::default() };
         record.shorts = self.shorts(&sums, voltage);
-        self.pulses.push(start, current, voltage, sums.bad > 0, self.folded.as_mut(), &mut record.pulses);
+        let folded = self.gathered.as_mut().map(|g| &mut g.folded);
+        self.pulses.push(start, current, voltage, sums.bad > 0, folded, &mut record.pulses);
         if !self.pulses.pulsed() {
             record.milliseconds = self.milliseconds(start_s, current);
         }

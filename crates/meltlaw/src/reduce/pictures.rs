@@ -25,8 +25,8 @@ pub struct OverviewColumn {
 }
 
 /// Current and voltage over the whole log.
-#[derive(Debug, Clone, Default)]
-pub struct Overview {
+#[derive(Debug, Default)]
+pub(super) struct Overview {
     columns: Vec<(f64, f64, Sums)>,
     blocks_each: usize,
     blocks: usize,
@@ -61,7 +61,7 @@ impl Overview {
     }
 
     /// Its columns from the beginning.
-    pub fn columns(&self) -> Vec<OverviewColumn> {
+    fn columns(&self) -> Vec<OverviewColumn> {
         let three = |range: [f32; 2], mean: f64| [f64::from(range[0]), mean, f64::from(range[1])];
         self.columns
             .iter()
@@ -77,8 +77,8 @@ impl Overview {
 }
 
 /// All periods laid over each other, and current against voltage.
-#[derive(Debug, Clone)]
-pub struct Folded {
+#[derive(Debug)]
+pub(super) struct Folded {
     rate_hz: f64,
     /// Longest time shown and the ends of both scales; set by the first pulse.
     scales: Option<(f64, [f64; 2], [f64; 2])>,
@@ -99,7 +99,7 @@ pub struct FoldedTime {
 }
 
 impl Folded {
-    pub(super) const fn new(rate_hz: f64) -> Self {
+    const fn new(rate_hz: f64) -> Self {
         Self { rate_hz, scales: None, current: Vec::new(), voltage: Vec::new(), against: Vec::new() }
     }
 
@@ -132,7 +132,7 @@ impl Folded {
     }
 
     /// Quantiles over the period.
-    pub fn times(&self) -> Vec<FoldedTime> {
+    fn times(&self) -> Vec<FoldedTime> {
         let Some((longest, amperes, volts)) = self.scales else { return Vec::new() };
         let of = |counts: &[u32], [low, high]: [f64; 2]| {
             let all: f64 = counts.iter().map(|c| f64::from(*c)).sum();
@@ -156,7 +156,7 @@ impl Folded {
     }
 
     /// Current, voltage and how many samples lie there, for every place where some do.
-    pub fn against(&self) -> Vec<(f64, f64, u32)> {
+    fn against(&self) -> Vec<(f64, f64, u32)> {
         let Some((_, amperes, volts)) = self.scales else { return Vec::new() };
         let middle = |k: usize, bins: usize, [low, high]: [f64; 2]| low + (k as f64 + 0.5) / bins as f64 * (high - low);
         self.against
@@ -165,6 +165,28 @@ impl Folded {
             .filter(|(_, count)| **count > 0)
             .map(|(k, count)| (middle(k / VOLTAGES, CURRENTS, amperes), middle(k % VOLTAGES, VOLTAGES, volts), *count))
             .collect()
+    }
+}
+
+/// Gathers them while a log is reduced.
+#[derive(Debug)]
+pub(super) struct Gathered {
+    pub(super) overview: Overview,
+    pub(super) folded: Folded,
+}
+
+impl Gathered {
+    pub(super) fn new(rate_hz: f64) -> Self {
+        Self { overview: Overview::default(), folded: Folded::new(rate_hz) }
+    }
+
+    pub(super) fn pictures(&self, pulses: &[[f32; 4]]) -> Pictures {
+        Pictures {
+            overview: self.overview.columns(),
+            folded: self.folded.times(),
+            against: self.folded.against(),
+            pulses: pulses.to_vec(),
+        }
     }
 }
 

@@ -150,7 +150,7 @@ pub(super) fn reduced(mut reducer: Reducer) -> Result<Reduced, ReductionError> {
         return Err(ReductionError::NoSamples { samples });
     }
     let mut late = Vec::new();
-    reducer.pulses.finish(reducer.folded.as_mut(), &mut late);
+    reducer.pulses.finish(reducer.gathered.as_mut().map(|g| &mut g.folded), &mut late);
     let whole = reducer.whole;
     let (first, last, out) = (reducer.window.first, reducer.window.last, reducer.window.out);
     let Some(first) = first else {
@@ -198,12 +198,7 @@ pub(super) fn reduced(mut reducer: Reducer) -> Result<Reduced, ReductionError> {
         short_circuits: weld.shorts,
         pulsed,
         findings: Vec::new(),
-        pictures: reducer.folded.map(|folded| Pictures {
-            overview: reducer.overview.columns(),
-            folded: folded.times(),
-            against: folded.against(),
-            pulses: weld.some.kept().to_vec(),
-        }),
+        pictures: reducer.gathered.map(|gathered| gathered.pictures(weld.some.kept())),
     };
     reduced.findings = findings(&reduced, &weld, &settings, reducer.missing, whole.bad, out as f64 / rate);
     Ok(reduced)

@@ -1,5 +1,7 @@
 //! Invented logs of a pulsed weld whose every parameter is known.
 
+use meltlaw_line::Waveform;
+
 use crate::statistics::{DrawStream, Purpose};
 
 /// What a log is made from.
@@ -90,18 +92,23 @@ pub struct Log {
 impl LogTruth {
     /// Mean current of the trapezoid, without ramp or hum.
     pub fn current_mean_a(&self) -> f64 {
-        let share = self.pulse_time_ms * 1e-3 * self.pulse_frequency_hz;
-        self.background_current_a + (self.pulse_current_a - self.background_current_a) * share
+        self.waveform().moments().mean_a
     }
 
-    /// Mean square of the trapezoid. Of the two ramps half lies within the width: both together lack a sixth of their
-    /// length in the square of the step.
+    /// Mean square of it.
     pub fn mean_square_a2(&self) -> f64 {
-        let (b, step) = (self.background_current_a, self.pulse_current_a - self.background_current_a);
-        let f = self.pulse_frequency_hz;
-        let width = self.pulse_time_ms * 1e-3;
-        let ramps: f64 = self.slopes_a_per_ms.iter().map(|s| step / s * 1e-3).sum();
-        b * b + 2.0 * b * step * width * f + step * step * (width - ramps / 6.0) * f
+        self.waveform().moments().mean_square_a2
+    }
+
+    fn waveform(&self) -> Waveform {
+        Waveform {
+            pulse_current_a: self.pulse_current_a,
+            pulse_time_ms: self.pulse_time_ms,
+            background_current_a: self.background_current_a,
+            pulse_frequency_hz: self.pulse_frequency_hz,
+            rise_a_per_ms: self.slopes_a_per_ms[0],
+            fall_a_per_ms: self.slopes_a_per_ms[1],
+        }
     }
 
     /// Draws the log.

@@ -3,11 +3,12 @@
 use std::path::{Path, PathBuf};
 
 use meltlaw::compare::lines::{LineComparison, LineWithOrigin, compare_lines};
-use meltlaw_files::{LineDocument, WriteError, spelt_out, write_file};
+use meltlaw_files::{LineDocument, spelt_out, write_file};
 use meltlaw_report::{ComparedLines, ComparisonFigure, draw_comparison};
 use serde_json::{Value, json};
 
 use crate::arguments::CompareArguments;
+use crate::commands::refuse_existing;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
 use crate::words::{after_compare, comparison_lines, comparison_picture};
@@ -73,9 +74,7 @@ fn write(out: &Path, figure: &ComparisonFigure, force: bool) -> Result<[PathBuf;
         )));
     }
     let files = [out.to_owned(), out.with_extension("csv")];
-    if let Some(there) = files.iter().find(|f| !force && f.exists()) {
-        return Err(WriteError::Exists { path: there.clone() }.into());
-    }
+    refuse_existing(&files, force)?;
     write_file(&files[1], figure.csv.as_bytes(), force)?;
     write_file(&files[0], figure.svg.as_bytes(), force)?;
     Ok(files)
