@@ -203,6 +203,10 @@ fn a_mislabelled_diameter_is_named() {
         "laws.json",
     ]);
     assert!(answer.contains("1.1 mm (wire-10) stands farthest off"), "{answer}");
+    assert!(
+        answer.contains("! heterogeneity melting melting scatters by"),
+        "a name runs into what is said of it: {answer}"
+    );
     assert!(answer.contains("clear what is marked above"), "{answer}");
 }
 

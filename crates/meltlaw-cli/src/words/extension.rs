@@ -39,7 +39,9 @@ pub(crate) fn extension_lines(record: &LawsRecord, width: usize) -> Vec<Told> {
     lines.extend(extension.traits.iter().filter(|t| t.heterogeneity.is_some()).map(|t| told("scatter", scatter(t))));
     for (name, test) in extension.tests.iter().filter(|(_, t)| t.warns) {
         let text = format!("{}; {}", spelt_out(&test.reading.seen), test.reading.action);
-        lines.push(Told::new(format!("! {:<1$}", name.replace('_', " "), START - 2), text).toned(Tone::Warning));
+        // A name as long as the column still ends with a blank.
+        let named = format!("{} ", name.replace('_', " "));
+        lines.push(Told::new(format!("! {named:<0$}", START - 2), text).toned(Tone::Warning));
     }
     if !extension.tests.is_empty() && !extension.tests.values().any(|t| t.warns) {
         lines.push(told("scaling", "the studies agree with it; no study stands out".to_owned()));

@@ -56,8 +56,12 @@ pub(crate) fn log_lines(log: &Path, r: &Reduced) -> Vec<Told> {
         lines.push(told("short circuits", r.short_circuits.to_string()));
     }
     for finding in &r.findings {
-        let begins = format!("! {:<1$}", finding.name.replace('_', " "), START - 2);
-        lines.push(Told::new(begins, format!("{}; {}", finding.seen, finding.action)).toned(Tone::Warning));
+        // A name as long as the column still ends with a blank.
+        let named = format!("{} ", finding.name.replace('_', " "));
+        lines.push(
+            Told::new(format!("! {named:<0$}", START - 2), format!("{}; {}", finding.seen, finding.action))
+                .toned(Tone::Warning),
+        );
     }
     lines
 }
