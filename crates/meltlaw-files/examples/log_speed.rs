@@ -37,7 +37,9 @@ fn main() {
                 if samples.0 != path {
                     let bytes = std::fs::read(path).expect("a file");
                     let of = |at: usize| {
-                        bytes.chunks_exact(12).map(move |r| f32::from_le_bytes([r[at], r[at + 1], r[at + 2], r[at + 3]]))
+                        bytes
+                            .chunks_exact(12)
+                            .map(move |r| f32::from_le_bytes([r[at], r[at + 1], r[at + 2], r[at + 3]]))
                     };
                     samples = (path.to_owned(), of(4).collect(), of(8).collect());
                 }

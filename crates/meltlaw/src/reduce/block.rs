@@ -1,9 +1,8 @@
 //! Sums over a block of samples.
 
-use pulp::Arch;
+use pulp::{Arch, Simd, WithSimd};
 
-/// Lanes that are summed side by side.
-const LANES: usize = 16;
+use super::lanes::{count, range, sum};
 
 /// Sums over samples; a sample without a number in either channel takes no part.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,7 +47,7 @@ impl Default for Sums {
 impl Sums {
     /// Of both channels.
     pub(super) fn of(current: &[f32], voltage: &[f32]) -> Self {
-        let fast = Arch::new().dispatch(|| summed(current, voltage));
+        let fast = Arch::new().dispatch(Channels { current, voltage });
         if fast.square.is_finite() && fast.power.is_finite() && fast.voltage.is_finite() {
             return fast;
         }
@@ -56,7 +55,7 @@ impl Sums {
         let (i, u): (Vec<f32>, Vec<f32>) =
             current.iter().zip(voltage).filter(|(i, u)| i.is_finite() && u.is_finite()).unzip();
         let bad = (current.len() - i.len()) as u64;
-        Self { bad, ..summed(&i, &u) }
+        Self { bad, ..Arch::new().dispatch(Channels { current: &i, voltage: &u }) }
     }
 
     /// Both together.
@@ -90,46 +89,42 @@ impl Sums {
     }
 }
 
-#[inline(always)]
-fn summed(current: &[f32], voltage: &[f32]) -> Sums {
-    let mut sums = [[0.0_f64; LANES]; 4];
-    let mut low = [[f32::INFINITY; LANES]; 2];
-    let mut high = [[f32::NEG_INFINITY; LANES]; 2];
-    let pairs = current.chunks_exact(LANES).zip(voltage.chunks_exact(LANES));
-    for (i, u) in pairs {
-        for lane in 0..LANES {
-            let (a, v) = (f64::from(i[lane]), f64::from(u[lane]));
-            sums[0][lane] += a;
-            sums[1][lane] += a * a;
-            sums[2][lane] += v;
-            sums[3][lane] += a * v;
-            low[0][lane] = if i[lane] < low[0][lane] { i[lane] } else { low[0][lane] };
-            high[0][lane] = if i[lane] > high[0][lane] { i[lane] } else { high[0][lane] };
-            low[1][lane] = if u[lane] < low[1][lane] { u[lane] } else { low[1][lane] };
-            high[1][lane] = if u[lane] > high[1][lane] { u[lane] } else { high[1][lane] };
-        }
+/// A block's samples; its sums are compiled for the widest vectors that the processor has.
+struct Channels<'a> {
+    current: &'a [f32],
+    voltage: &'a [f32],
+}
+
+impl WithSimd for Channels<'_> {
+    type Output = Sums;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) -> Sums {
+        self.sums(simd)
     }
-    let rest = current.len() - current.len() % LANES;
-    let mut total = sums.map(|lanes| lanes.iter().sum::<f64>());
-    let fold = |lanes: &[[f32; LANES]; 2], of: fn(f32, f32) -> f32| lanes.map(|l| l.into_iter().fold(l[0], of));
-    let (mut least, mut most) = (fold(&low, f32::min), fold(&high, f32::max));
-    for (&i, &u) in current[rest..].iter().zip(&voltage[rest..]) {
-        let (a, v) = (f64::from(i), f64::from(u));
-        for (t, by) in total.iter_mut().zip([a, a * a, v, a * v]) {
-            *t += by;
+}
+
+impl Channels<'_> {
+    #[inline(always)]
+    fn sums<S: Simd>(&self, simd: S) -> Sums {
+        let (i, u) = (self.current, self.voltage);
+        let (current_range, voltage_range) = (range(simd, i), range(simd, u));
+        let times = |x: &[f32], value: f32| count(x, |x| x == value) as u64;
+        Sums {
+            count: i.len() as u64,
+            bad: 0,
+            current: sum(i, u, |i, _| i),
+            square: sum(i, u, |i, _| i * i),
+            voltage: sum(i, u, |_, u| u),
+            power: sum(i, u, |i, u| i * u),
+            current_range,
+            voltage_range,
+            at_ends: [
+                times(i, current_range[0]),
+                times(i, current_range[1]),
+                times(u, voltage_range[0]),
+                times(u, voltage_range[1]),
+            ],
         }
-        (least, most) = ([least[0].min(i), least[1].min(u)], [most[0].max(i), most[1].max(u)]);
-    }
-    let times = |samples: &[f32], value: f32| samples.iter().map(|s| u64::from(*s == value)).sum::<u64>();
-    Sums {
-        count: current.len() as u64,
-        bad: 0,
-        current: total[0],
-        square: total[1],
-        voltage: total[2],
-        power: total[3],
-        current_range: [least[0], most[0]],
-        voltage_range: [least[1], most[1]],
-        at_ends: [times(current, least[0]), times(current, most[0]), times(voltage, least[1]), times(voltage, most[1])],
     }
 }

@@ -5,10 +5,33 @@
 
 use std::f64::consts::TAU;
 
-/// Mains frequencies and their multiples.
+/// Mains frequencies, Hz.
+const MAINS: [f64; 2] = [50.0, 60.0];
+/// The multiples of each that are looked at: once, twice, three times.
+const MULTIPLES: usize = 3;
 const FREQUENCIES: [f64; 6] = [50.0, 100.0, 150.0, 60.0, 120.0, 180.0];
 /// Beyond what scatter makes once in a thousand logs, six frequencies looked at.
 const TIMES_SCATTER: f64 = 4.0;
+
+/// Cosine and sine of every frequency at one time: what several readings of that time share.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Phases([[f64; 2]; FREQUENCIES.len()]);
+
+impl Phases {
+    /// Multiples follow by angle addition from one cosine and sine of each mains frequency.
+    pub(super) fn at(at_s: f64) -> Self {
+        let mut all = [[0.0; 2]; FREQUENCIES.len()];
+        for (of, f) in all.chunks_exact_mut(MULTIPLES).zip(MAINS) {
+            let (sin, cos) = (TAU * f * at_s).sin_cos();
+            let mut turned = [1.0, 0.0];
+            for phase in of {
+                turned = [turned[0] * cos - turned[1] * sin, turned[0] * sin + turned[1] * cos];
+                *phase = turned;
+            }
+        }
+        Self(all)
+    }
+}
 
 /// Sums over readings.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -22,7 +45,7 @@ pub(super) struct Hum {
 }
 
 impl Hum {
-    pub(super) fn push(&mut self, at_s: f64, value: f64) {
+    pub(super) fn push(&mut self, at: &Phases, value: f64) {
         if !value.is_finite() {
             return;
         }
@@ -30,8 +53,7 @@ impl Hum {
         self.count += 1.0;
         self.sum += x;
         self.squares += x * x;
-        for (part, f) in self.parts.iter_mut().zip(FREQUENCIES) {
-            let (sin, cos) = (TAU * f * at_s).sin_cos();
+        for (part, [cos, sin]) in self.parts.iter_mut().zip(at.0) {
             for (p, by) in part.iter_mut().zip([x * cos, x * sin, cos, sin]) {
                 *p += by;
             }

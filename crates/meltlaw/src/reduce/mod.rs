@@ -2,8 +2,8 @@
 //!
 //! [`Reducer`] takes samples as they come, in pieces of any length, and keeps no more of them than a pulse or two; what
 //! it answers does not depend on how they were cut. `block` sums, `window` what belongs to the weld, `levels` the two
-//! states of a pulsed current, `pulses` pulse by pulse, `batches` standard errors that honour autocorrelation, `hum` the
-//! mains, `findings` what to say of the log.
+//! states of a pulsed current, `pulses` pulse by pulse with the medians of `middle`, `batches` standard errors that honour
+//! autocorrelation, `hum` the mains, `findings` what to say of the log.
 //!
 //! ```text
 //! Ī = Σi/N,  I_rms = √(Σi²/N),  Ū = Σu/N,  P̄ = Σu·i/N,  E = P̄·T
@@ -18,7 +18,9 @@ mod batches;
 mod block;
 mod findings;
 mod hum;
+mod lanes;
 mod levels;
+mod middle;
 mod pictures;
 mod pulses;
 mod reduced;

@@ -5,9 +5,10 @@
 //! fifths of the pause. The width lies between the crossings of the height half-way between the two; where noise crosses
 //! several times, the first and the last crossing are averaged, which moves neither edge.
 
-use pulp::Arch;
+use pulp::{Arch, Simd, WithSimd};
 
 use super::levels::{Levels, levels};
+use super::middle::{Middle, mean};
 use super::pictures::Folded;
 
 /// Samples that tell the levels.
@@ -16,6 +17,8 @@ const LEARNING_S: f64 = 0.25;
 const LONGEST_CYCLE_S: f64 = 1.0;
 /// What is kept before a cycle begins.
 const MARGIN_S: f64 = 0.005;
+/// Samples that are done are dropped when there are so many: each time moves the others.
+const DROP_FROM: usize = 8192;
 /// How fast the levels follow the pulses.
 const FOLLOW: f64 = 0.1;
 
@@ -73,7 +76,9 @@ pub(super) struct Pulses {
     rise: Option<Edge>,
     fall: Option<Edge>,
     background_before_a: Option<f64>,
-    scratch: Vec<f32>,
+    /// Medians of the lower and the upper state.
+    floors: Middle,
+    tops: Middle,
 }
 
 impl Pulses {
@@ -89,7 +94,8 @@ impl Pulses {
             rise: None,
             fall: None,
             background_before_a: None,
-            scratch: Vec::new(),
+            floors: Middle::default(),
+            tops: Middle::default(),
         }
     }
 
@@ -133,10 +139,12 @@ impl Pulses {
             // What is no number is held at what was before it, so that no edge hangs on it.
             let new = self.current.len() - current.len();
             for samples in [&mut self.current, &mut self.voltage] {
-                for k in new.max(1)..samples.len() {
-                    if !samples[k].is_finite() {
-                        samples[k] = samples[k - 1];
+                let mut held = samples[..new].last().copied();
+                for x in &mut samples[new..] {
+                    if !x.is_finite() {
+                        *x = held.unwrap_or(0.0);
                     }
+                    held = Some(*x);
                 }
             }
         }
@@ -227,15 +235,15 @@ impl Pulses {
     }
 
     fn drop_what_is_done(&mut self) {
-        if self.current.len() > self.samples(LONGEST_CYCLE_S) {
+        let needed = self.rise.map_or(self.scanned, |edge| edge.before);
+        let done = needed.saturating_sub(self.samples(MARGIN_S));
+        if self.current.len() - done > self.samples(LONGEST_CYCLE_S) {
             // No pulse for so long: the levels are looked for anew.
             self.levels = None;
             self.forget();
             return;
         }
-        let needed = self.rise.map_or(self.scanned, |edge| edge.before);
-        let done = needed.saturating_sub(self.samples(MARGIN_S));
-        if done == 0 {
+        if done < DROP_FROM {
             return;
         }
         self.current.drain(..done);
@@ -253,8 +261,8 @@ impl Pulses {
         let (pulse, pause) = (f - r, n - f);
         let top = r + pulse / 4..(f - pulse / 4).max(r + pulse / 4 + 1);
         let floor = f + pause / 5..(n - pause / 5).max(f + pause / 5 + 1);
-        let pulse_current_a = median(&self.current[top.clone()], &mut self.scratch);
-        let background_current_a = median(&self.current[floor.clone()], &mut self.scratch);
+        let pulse_current_a = self.tops.of(&self.current[top.clone()]);
+        let background_current_a = self.floors.of(&self.current[floor.clone()]);
         let before = f64::midpoint(self.background_before_a.unwrap_or(background_current_a), background_current_a);
         let step = pulse_current_a - before;
         let x = &self.current;
@@ -297,60 +305,59 @@ impl Pulses {
 }
 
 /// Where the samples first do something; looks at many at once.
-fn first(samples: &[f32], does: impl Fn(f32) -> bool + Copy) -> Option<usize> {
-    const STRIDE: usize = 64;
-    let arch = Arch::new();
-    let any = |piece: &[f32]| arch.dispatch(|| piece.iter().fold(false, |found, x| found | does(*x)));
-    let mut at = 0;
-    for piece in samples.chunks(STRIDE) {
-        if any(piece) {
-            return piece.iter().position(|x| does(*x)).map(|k| at + k);
+fn first(samples: &[f32], does: impl Fn(f32) -> bool) -> Option<usize> {
+    Arch::new().dispatch(First(samples, does))
+}
+
+struct First<'a, F>(&'a [f32], F);
+
+impl<F: Fn(f32) -> bool> WithSimd for First<'_, F> {
+    type Output = Option<usize>;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> Option<usize> {
+        const STRIDE: usize = 64;
+        let Self(samples, does) = self;
+        let (pieces, rest) = samples.as_chunks::<STRIDE>();
+        for (k, piece) in pieces.iter().enumerate() {
+            let mut any = false;
+            for x in piece {
+                any |= does(*x);
+            }
+            if any {
+                return piece.iter().position(|x| does(*x)).map(|at| k * STRIDE + at);
+            }
         }
-        at += piece.len();
+        rest.iter().position(|x| does(*x)).map(|at| samples.len() - rest.len() + at)
     }
-    None
-}
-
-fn mean(samples: &[f32]) -> f64 {
-    samples.iter().map(|x| f64::from(*x)).sum::<f64>() / samples.len() as f64
-}
-
-/// Median by selection; the mean of the two in the middle where there is no middle one.
-fn median(samples: &[f32], scratch: &mut Vec<f32>) -> f64 {
-    scratch.clear();
-    scratch.extend_from_slice(samples);
-    let n = scratch.len();
-    let (below, upper, _) = scratch.select_nth_unstable_by(n / 2, f32::total_cmp);
-    let upper = f64::from(*upper);
-    if n % 2 == 1 {
-        return upper;
-    }
-    let lower = below.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-    f64::midpoint(f64::from(lower), upper)
 }
 
 /// When the samples cross the middle one of three levels near an edge, in samples: the mean of the first and the last
 /// crossing between the two others, beyond which noise no longer crosses it.
-fn crossing(x: &[f32], edge: Edge, [below, level, above]: [f64; 3], rising: bool) -> f64 {
-    let is_beyond = |k: usize, level: f64| (f64::from(x[k]) >= level) == rising;
+fn crossing(x: &[f32], edge: Edge, levels: [f64; 3], rising: bool) -> f64 {
+    // The least single that is not less than a level: samples compare with it as they do with the level.
+    let [below, level, above] = levels.map(|level| {
+        let single = level as f32;
+        if f64::from(single) < level { single.next_up() } else { single }
+    });
     let (near, far) = if rising { (below, above) } else { (above, below) };
-    let (mut a, mut b) = (edge.before, edge.after);
-    while a > 0 && is_beyond(a, near) {
-        a -= 1;
-    }
-    while b + 1 < x.len() && !is_beyond(b, far) {
-        b += 1;
-    }
-    let beyond = |k: usize| is_beyond(k, level);
+    let is_beyond = |x: f32, level: f32| (x >= level) == rising;
+    let a = x[1..=edge.before].iter().rposition(|x| !is_beyond(*x, near)).map_or(0, |k| k + 1);
+    let b = x[edge.after..].iter().position(|x| is_beyond(*x, far)).map_or(x.len() - 1, |k| edge.after + k);
     let between = |k: usize| {
         let (y, z) = (f64::from(x[k]), f64::from(x[k + 1]));
-        let share = (level - y) / (z - y);
+        let share = (levels[1] - y) / (z - y);
         k as f64 + if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.5 }
     };
-    let first = (a..b).find(|k| !beyond(*k) && beyond(k + 1));
-    let last = (a..b).rev().find(|k| !beyond(*k) && beyond(k + 1));
+    let here = &x[a..=b];
+    let beyond = |x: &f32| is_beyond(*x, level);
+    let first = here.iter().position(|x| !beyond(x)).and_then(|k| {
+        let ahead = here[k..].iter().position(beyond)?;
+        Some(a + k + ahead - 1)
+    });
+    let last = here.iter().rposition(beyond).and_then(|k| here[..k].iter().rposition(|x| !beyond(x)));
     match (first, last) {
-        (Some(first), Some(last)) => f64::midpoint(between(first), between(last)),
+        (Some(first), Some(last)) => f64::midpoint(between(first), between(a + last)),
         _ => f64::midpoint(a as f64, b as f64),
     }
 }

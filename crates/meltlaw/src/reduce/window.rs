@@ -8,7 +8,7 @@ use std::collections::VecDeque;
 use super::ReduceSettings;
 use super::batches::Batches;
 use super::block::Sums;
-use super::hum::Hum;
+use super::hum::{Hum, Phases};
 use super::pulses::Pulse;
 use super::thinned::Thinned;
 
@@ -80,7 +80,7 @@ impl Weld {
             self.pulse(pulse);
         }
         for (at_s, mean) in &record.milliseconds {
-            self.hum_current.push(*at_s, f64::from(*mean));
+            self.hum_current.push(&Phases::at(*at_s), f64::from(*mean));
         }
     }
 
@@ -106,8 +106,9 @@ impl Weld {
         ] {
             batches.push(value);
         }
-        self.hum_pulse.push(p.at_s, p.pulse_current_a);
-        self.hum_voltage.push(p.at_s, p.voltage_v);
+        let phases = Phases::at(p.at_s);
+        self.hum_pulse.push(&phases, p.pulse_current_a);
+        self.hum_voltage.push(&phases, p.voltage_v);
         self.some.push([p.pulse_current_a, p.background_current_a, p.pulse_time_ms, p.period_ms].map(|v| v as f32));
     }
 }
