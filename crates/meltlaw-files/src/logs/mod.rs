@@ -3,6 +3,7 @@
 //! `text` comma-separated and its relatives, `records` everything that holds numbers as bytes (raw, NumPy, WAV), `parquet`;
 //! `clock` whether the samples come evenly, `align` a channel that comes late.
 
+mod ahead;
 mod align;
 mod clock;
 mod journal;
@@ -13,6 +14,7 @@ mod records;
 mod rows;
 mod text;
 mod text_layout;
+mod text_rows;
 
 use std::collections::BTreeMap;
 use std::fs::File;
@@ -31,7 +33,11 @@ pub use text_layout::is_log_column;
 pub(crate) use text_layout::{ROLES, role_of};
 
 /// Bytes that are read at once.
-const PIECE_BYTES: usize = 1 << 20;
+const PIECE_BYTES: usize = 1 << 18;
+/// Of so many rows one time is looked at, as long as they come evenly.
+const STAMP_EVERY: usize = 64;
+/// Pieces that wait for another thread.
+const WAITING: usize = 2;
 
 /// What has to be known of a log before it can be read.
 #[derive(Debug, Clone, PartialEq)]

@@ -6,7 +6,7 @@ const TENTHS: [f64; 20] = [
     1e-18, 1e-19,
 ];
 
-/// Bytes that must lie behind a text so that eight can be looked at from any place in it.
+/// Bytes behind a text that may be looked at.
 pub(super) const PADDING: usize = 8;
 
 const EACH: u64 = 0x0101_0101_0101_0101;
@@ -17,63 +17,75 @@ fn eight(bytes: &[u8], at: usize) -> Option<u64> {
     Some(u64::from_le_bytes(*bytes.get(at..)?.first_chunk::<8>()?))
 }
 
-/// Where one of some bytes next stands from `at` on: eight at a time.
-#[inline(always)]
-pub(super) fn next_of<const N: usize>(bytes: &[u8], mut at: usize, wanted: [u8; N]) -> Option<usize> {
-    while let Some(word) = eight(bytes, at) {
-        let found = wanted.iter().fold(0, |found, byte| {
-            let off = word ^ (EACH * u64::from(*byte));
-            // The lowest byte that is zero has its high bit set.
-            found | (off.wrapping_sub(EACH) & !off & (EACH * 0x80))
-        });
-        if found != 0 {
-            return Some(at + found.trailing_zeros() as usize / 8);
+/// A decimal mark, as eight bytes at once meet it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Mark {
+    byte: u8,
+    /// What is left of it when a zero is taken off each byte.
+    off_zero: u64,
+}
+
+impl Mark {
+    pub(super) const fn new(byte: u8) -> Self {
+        Self { byte, off_zero: (byte ^ b'0') as u64 }
+    }
+
+    /// The number that fills a place of a text, where it is plain.
+    #[inline(always)]
+    pub(super) fn number(self, text: &[u8], [begin, end]: [usize; 2]) -> Option<f64> {
+        let short = self.short(text, begin, end);
+        if short.is_some() { short } else { self.longer(text, begin, end) }
+    }
+
+    #[cold]
+    #[inline(never)]
+    fn longer(self, text: &[u8], begin: usize, end: usize) -> Option<f64> {
+        plain(text, begin, self.byte).filter(|(_, ended)| *ended == end).map(|(value, _)| value)
+    }
+
+    /// A sign and at most eight digits and mark, as nearly all samples are: all bytes at once.
+    #[inline(always)]
+    fn short(self, text: &[u8], begin: usize, end: usize) -> Option<f64> {
+        let word = eight(text, end.wrapping_sub(8))?;
+        let negative = u64::from(text[begin] == b'-');
+        // Bits of what stands before the number.
+        let before = (64 + 8 * (begin as u64 + negative)).wrapping_sub(8 * end as u64);
+        if before >= 64 {
+            return None;
         }
-        at += 8;
+        let digits = (word ^ (EACH * 0x30)) >> before << before;
+        // A byte above 9 carries into its high bit.
+        let others = (digits.wrapping_add(EACH * 0x76) | digits) & (EACH * 0x80);
+        let sign = negative << 63;
+        if others == 0 {
+            return Some(f64::from_bits(whole(digits).to_bits() ^ sign));
+        }
+        if others & (others - 1) != 0 || (digits >> (others.trailing_zeros() & 56)) & 0xff != self.off_zero {
+            return None;
+        }
+        // The digits before the mark move up over it.
+        let to_mark = others ^ (others - 1);
+        let joined = ((digits & (to_mark >> 8)) << 8) | (digits & !to_mark);
+        let behind = 7 - others.trailing_zeros() / 8;
+        // The mark alone is no number.
+        if before == 56 {
+            return None;
+        }
+        Some(f64::from_bits((whole(joined) * TENTHS[behind as usize]).to_bits() ^ sign))
     }
-    bytes.get(at..)?.iter().position(|b| wanted.contains(b)).map(|k| at + k)
 }
 
-/// A number of at most eight digits and mark, as nearly all samples are: all its bytes at once.
-#[inline(always)]
-pub(super) fn short(bytes: &[u8], at: usize, mark: u8) -> Option<(f64, usize)> {
-    let negative = *bytes.get(at)? == b'-';
-    let at = at + usize::from(negative);
-    let digits = eight(bytes, at)? ^ (EACH * 0x30);
-    // A byte above 9 carries into its high bit.
-    let others = (digits.wrapping_add(EACH * 0x76) | digits) & (EACH * 0x80);
-    let first = (others.trailing_zeros() / 8) as usize;
-    if first == 0 {
-        return None;
-    }
-    if first == 8 || bytes[at + first] != mark {
-        return (first < 8).then(|| (signed(whole(digits, first), negative), at + first));
-    }
-    let end = ((others & (others - 1)).trailing_zeros() / 8) as usize;
-    // The digits behind the mark move down over it.
-    let before = (1_u64 << (8 * first)) - 1;
-    let joined = (digits & before) | ((digits >> 8) & !before);
-    let value = whole(joined, end - 1) * TENTHS[end - 1 - first];
-    Some((signed(value, negative), at + end))
-}
-
-#[inline(always)]
-fn signed(value: f64, negative: bool) -> f64 {
-    if negative { -value } else { value }
-}
-
-/// The first `count` digits of a word as a number; at most eight.
+/// Eight digits, the first in the lowest byte, as a number.
 ///
 /// # Source
 /// D. Lemire, Number parsing at a gigabyte per second, Softw. Pract. Exp. 51 (2021) 1700–1727 (from memory): pairs, then
 /// fours, then eights of digits are joined by three multiplications.
 #[inline(always)]
-fn whole(digits: u64, count: usize) -> f64 {
-    let mut d = if count == 0 { 0 } else { digits << (64 - 8 * count) };
+fn whole(mut d: u64) -> f64 {
     d = (d.wrapping_mul(10)).wrapping_add(d >> 8) & 0x00ff_00ff_00ff_00ff;
     d = (d.wrapping_mul(100)).wrapping_add(d >> 16) & 0x0000_ffff_0000_ffff;
     d = (d.wrapping_mul(10_000)).wrapping_add(d >> 32) & 0xffff_ffff;
-    d as f64
+    f64::from(d as u32)
 }
 
 /// A plain number from `at` on and where it ends: digits, one decimal mark, an exponent. Two roundings of a double off the
@@ -179,29 +191,46 @@ mod tests {
     }
 
     #[test]
-    fn short_numbers_are_those_of_the_standard_library() {
-        for text in
-            ["0", "7", "-0.5", "420.125", "12.", "419.893", "1234567", "-123.4567", "0.000123", "99999.99", "0.12345"]
-        {
-            for after in [",", "\n", "\r\n", ";x", ""] {
-                let bytes = [text.as_bytes(), after.as_bytes(), &[0; PADDING]].concat();
+    fn numbers_that_fill_a_place_are_those_of_the_standard_library() {
+        for text in [
+            "0",
+            "7",
+            "-0.5",
+            "420.125",
+            "12.",
+            ".5",
+            "-.5",
+            "419.893",
+            "1234567",
+            "12345678",
+            "-123.4567",
+            "0.000123",
+            "99999.99",
+            "0.12345",
+            "-12345678",
+            "0.0121683",
+            "123456.789012",
+            "1.5e-6",
+            "-2E3",
+        ] {
+            for before in ["", "1", "0.00001,", "3,9999999999,"] {
+                let bytes = [before.as_bytes(), text.as_bytes(), b",1.5\n", &[0; PADDING]].concat();
+                let found = Mark::new(b'.').number(&bytes, [before.len(), before.len() + text.len()]);
                 let wanted: f64 = text.parse().unwrap();
-                if let Some((value, end)) = short(&bytes, 0, b'.') {
-                    assert_eq!(end, text.len(), "{text}{after}");
-                    assert!((value - wanted).abs() <= 1e-15 * wanted.abs(), "{text}: {value}");
-                    assert_eq!(value as f32, wanted as f32, "{text}");
-                }
+                let value = found.unwrap_or_else(|| panic!("{text} behind '{before}'"));
+                assert!((value - wanted).abs() <= 1e-15 * wanted.abs(), "{text}: {value}");
+                assert_eq!(value as f32, wanted as f32, "{text}");
             }
         }
-        assert_eq!(short(b"3,25;\0\0\0\0\0\0\0\0", 0, b','), Some((3.25, 4)));
-        assert_eq!(short(b"1.5e-6,\0\0\0\0\0\0\0\0", 0, b'.'), Some((1.5, 3)), "an exponent is for others");
-        for text in ["", "-", "abc", ".5"] {
-            assert!(short(&[text.as_bytes(), &[0; PADDING]].concat(), 0, b'.').is_none(), "{text}");
+        assert_eq!(Mark::new(b',').number(b"1;3,25;\0\0\0\0\0\0\0\0", [2, 6]), Some(3.25));
+        for text in ["", "-", ".", "-.", "abc", "1.2.3", "1,5", " 1.5", "1.5 ", "--1", "1-", "+-2", "nan", "1:5", "1/5"]
+        {
+            for before in ["", "12345678,"] {
+                let bytes = [before.as_bytes(), text.as_bytes(), b"\n", &[0; PADDING]].concat();
+                let found = Mark::new(b'.').number(&bytes, [before.len(), before.len() + text.len()]);
+                assert_eq!(found, None, "'{text}' behind '{before}'");
+            }
         }
-        let text = b"0.12345,419.893,21.7\n1";
-        let found = [next_of(text, 0, [b',']), next_of(text, 8, [b',']), next_of(text, 16, [b'\n'])];
-        assert_eq!(found, [Some(7), Some(15), Some(20)]);
-        assert_eq!((next_of(text, 21, [b',']), next_of(text, 16, [b',', b'\n'])), (None, Some(20)));
     }
 
     #[test]

@@ -1,10 +1,11 @@
 //! Logs that hold numbers as bytes, record after record: bare ones, NumPy arrays, WAV.
 
-use std::io::Read;
+use std::io::{ErrorKind, Read};
 
+use super::ahead::ahead;
 use super::clock::Stamp;
 use super::text_layout::{ROLES, role_of};
-use super::{PIECE_BYTES, Sink, TimePlace};
+use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace, WAITING};
 use crate::read::Fault;
 
 /// How one number is stored, little-endian.
@@ -52,7 +53,7 @@ struct Records {
 }
 
 /// Bare numbers: their order by `--columns` (numbers counting from 1) or current, voltage.
-pub(super) fn read_raw(file: impl Read, kind: NumberKind, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
+pub(super) fn read_raw(file: impl Read + Send, kind: NumberKind, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     let places = places(sink, None)?;
     let needed = places.iter().flatten().map(|(place, _)| place + 1).max().unwrap_or(2);
     let count = sink.request.record_numbers.unwrap_or(needed);
@@ -108,7 +109,7 @@ fn places(sink: &Sink<'_>, count: Option<usize>) -> Result<[Option<(usize, f64)>
 }
 
 /// A NumPy array of two or three columns of numbers.
-pub(super) fn read_npy(mut file: impl Read, length: u64, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
+pub(super) fn read_npy(mut file: impl Read + Send, length: u64, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     let damaged = |sink: &Sink<'_>, what: &str| {
         sink.fault(what, "a NumPy array of numbers with two or three columns", "save it again with numpy.save, C order")
     };
@@ -168,7 +169,7 @@ pub(super) fn read_npy(mut file: impl Read, length: u64, sink: &mut Sink<'_>) ->
 }
 
 /// A WAV file: two channels, or those that `--columns` names; full scale of whole numbers is 1.
-pub(super) fn read_wav(mut file: impl Read, length: u64, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
+pub(super) fn read_wav(mut file: impl Read + Send, length: u64, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     let damaged = |sink: &Sink<'_>, what: &str| {
         sink.fault(what, "a WAV file of current and voltage, whole numbers or floats", "export it again, or as CSV")
     };
@@ -231,7 +232,7 @@ pub(super) fn read_wav(mut file: impl Read, length: u64, sink: &mut Sink<'_>) ->
     }
 }
 
-fn stream(mut file: impl Read, records: &Records, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
+fn stream(mut file: impl Read + Send, records: &Records, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     if !sink.begun() {
         match (sink.request.sample_rate_hz, records.fields[0]) {
             (Some(rate), _) => sink.begin(rate)?,
@@ -244,57 +245,86 @@ fn stream(mut file: impl Read, records: &Records, sink: &mut Sink<'_>) -> Result
     sink.clock.single = records.fields[0].is_some_and(|f| f.kind == NumberKind::F32);
     let each = records.length;
     let at_once = (PIECE_BYTES / each).max(1) * each;
-    let mut bytes = Vec::with_capacity(at_once);
-    let (mut current, mut voltage, mut times) = (Vec::new(), Vec::new(), Vec::new());
     let [[scale_i, offset_i], [scale_u, offset_u]] = [0, 1].map(|k| [sink.request.scale[k], sink.request.offset[k]]);
     let (Some(i), Some(u)) = (records.fields[1], records.fields[2]) else { return Ok(()) };
+    let time = records.fields[0].filter(|_| sink.request.sample_rate_hz.is_none());
     let mut left = records.promised.unwrap_or(u64::MAX);
-    let mut row = 0;
-    loop {
-        bytes.clear();
-        let most = (at_once as u64).min(left);
-        let read = (&mut file).take(most).read_to_end(&mut bytes);
-        let read =
-            read.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
-        sink.read(read);
-        left -= read as u64;
+    let make = |batch: &mut Batch| -> std::io::Result<bool> {
+        batch.bytes.resize(at_once, 0);
+        let most = at_once.min(usize::try_from(left).unwrap_or(usize::MAX));
+        batch.read = read_up_to(&mut file, &mut batch.bytes[..most])?;
+        left -= batch.read as u64;
         // A last record that was cut short is no sample.
-        let whole = &bytes[..bytes.len() - bytes.len() % each];
-        if whole.is_empty() {
-            return Ok(());
+        let whole = &batch.bytes[..batch.read - batch.read % each];
+        decode(whole, each, i, scale_i, offset_i, &mut batch.current);
+        decode(whole, each, u, scale_u, offset_u, &mut batch.voltage);
+        Ok(!whole.is_empty())
+    };
+    let mut row = 0;
+    let mut stamps = Vec::new();
+    ahead(sink.request.threads > 1, WAITING, make, |batch| {
+        let batch =
+            batch.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
+        sink.read(batch.read);
+        match time {
+            Some(t) => {
+                let bytes = &batch.bytes;
+                let time = |k: usize| t.kind.read(&bytes[k * each + t.at..]) * t.factor;
+                timed(sink, row, time, &mut stamps, &batch.current, &batch.voltage)?;
+            }
+            None => sink.push(&batch.current, &batch.voltage),
         }
-        decode(whole, each, i, scale_i, offset_i, &mut current);
-        decode(whole, each, u, scale_u, offset_u, &mut voltage);
-        if let (Some(t), None) = (records.fields[0], sink.request.sample_rate_hz) {
-            times.clear();
-            times.extend(whole.chunks_exact(each).map(|r| t.kind.read(&r[t.at..]) * t.factor));
-            timed(sink, row, &times, &current, &voltage)?;
-        } else {
-            sink.push(&current, &voltage);
-        }
-        row += current.len();
-        if read < at_once {
-            return Ok(());
-        }
-    }
+        row += batch.current.len();
+        Ok(())
+    })
 }
 
-/// Samples with their times: singles carry 100 kHz no further than a minute, so holes are told only where times are
-/// finer than the step.
+/// Some records and what they hold.
+#[derive(Debug, Default)]
+struct Batch {
+    bytes: Vec<u8>,
+    read: usize,
+    current: Vec<f32>,
+    voltage: Vec<f32>,
+}
+
+/// Fills a buffer as far as the file goes.
+fn read_up_to(file: &mut impl Read, buffer: &mut [u8]) -> std::io::Result<usize> {
+    let mut filled = 0;
+    while filled < buffer.len() {
+        match file.read(&mut buffer[filled..]) {
+            Ok(0) => break,
+            Ok(more) => filled += more,
+            Err(e) if e.kind() == ErrorKind::Interrupted => {}
+            Err(e) => return Err(e),
+        }
+    }
+    Ok(filled)
+}
+
+/// Samples with the time of each: of every so many at first, of all where those do not come evenly.
 pub(super) fn timed(
     sink: &mut Sink<'_>,
     row: usize,
-    times: &[f64],
+    time: impl Fn(usize) -> f64,
+    stamps: &mut Vec<Stamp>,
     current: &[f32],
     voltage: &[f32],
 ) -> Result<(), Box<Fault>> {
     let place = TimePlace { rows_before: row, column: "time" };
-    if !sink.begun() {
-        sink.begin_by(times, place)?;
+    let begun = sink.begun();
+    if !begun {
+        let times: Vec<f64> = (0..current.len()).map(&time).collect();
+        sink.begin_by(&times, place)?;
     }
-    let stamps: Vec<Stamp> = times.iter().copied().enumerate().collect();
-    // Every time was looked at, so everything is taken.
-    sink.push_timed(&stamps, current, voltage, place).map(|_| ())
+    for every in [if begun { STAMP_EVERY } else { 1 }, 1] {
+        stamps.clear();
+        stamps.extend((0..current.len()).step_by(every).map(|k| (k, time(k))));
+        if sink.push_timed(stamps, current, voltage, place)? {
+            break;
+        }
+    }
+    Ok(())
 }
 
 impl NumberKind {
@@ -317,12 +347,11 @@ fn decode(bytes: &[u8], each: usize, field: Field, scale: f64, offset: f64, out:
     let factor = field.factor * scale;
     let records = bytes.chunks_exact(each);
     match field.kind {
-        NumberKind::F32 if factor == 1.0 && offset == 0.0 => {
-            out.extend(records.map(|r| {
-                let r = &r[field.at..field.at + 4];
-                f32::from_le_bytes([r[0], r[1], r[2], r[3]])
-            }));
-        }
+        NumberKind::F32 if factor == 1.0 && offset == 0.0 => out.extend(records.map(|r| {
+            let r = &r[field.at..field.at + 4];
+            f32::from_le_bytes([r[0], r[1], r[2], r[3]])
+        })),
+        NumberKind::I16 => out.extend(records.map(|r| (NumberKind::I16.read(&r[field.at..]) * factor + offset) as f32)),
         kind => out.extend(records.map(|r| (kind.read(&r[field.at..]) * factor + offset) as f32)),
     }
 }

@@ -1,40 +1,16 @@
 //! Text logs: read in pieces, parsed by as many threads as there are, handed on in order.
 
-use std::io::Read;
+use std::io::{ErrorKind, Read};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::thread;
 
-use super::clock::Stamp;
-use super::number;
 use super::text_layout::{Layout, ROLES, layout};
-use super::{PIECE_BYTES, Sink, TimePlace};
+use super::text_rows::{Bad, Columns, Piece};
+use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace, WAITING};
 use crate::read::Fault;
 
 /// The beginning of a file that header and preamble lie in.
 const HEAD_BYTES: usize = 1 << 16;
-/// Longest line.
-const LONGEST_LINE: usize = 1 << 16;
-/// Of so many rows one time is looked at, as long as they come evenly.
-const STAMP_EVERY: usize = 64;
-
-/// Rows of a piece.
-#[derive(Debug, Default)]
-struct Parsed {
-    text: Vec<u8>,
-    current: Vec<f32>,
-    voltage: Vec<f32>,
-    stamps: Vec<Stamp>,
-    /// Lines, blank ones among them.
-    lines: usize,
-}
-
-/// A cell or row that cannot be read: line in the piece, role or none, what stands there.
-#[derive(Debug)]
-struct Bad {
-    line: usize,
-    role: Option<usize>,
-    text: String,
-}
 
 /// Reads a text log into the sink.
 pub(super) fn read_text(mut file: impl Read, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
@@ -52,48 +28,42 @@ pub(super) fn read_text(mut file: impl Read, sink: &mut Sink<'_>) -> Result<(), 
             "give --columns time=… or --sample-rate-hz",
         ));
     }
-    let rest = head.split_off(layout.data_at.min(head.len()));
-    let mut pieces = Pieces { file, left: rest, ended: false };
+    let first_bytes = head.split_off(layout.data_at.min(head.len()));
+    let mut pieces = Pieces { file, left: first_bytes, ended: false };
     let threads = sink.request.threads.max(1);
-    let mut rows = Rows { sink, layout: &layout, line: layout.lines_before, first: true };
-    let scale = parse_scale(&layout, rows.sink);
+    let columns = Columns::new(&layout, sink.request);
+    let mut rows = Rows { sink, layout: &layout, columns, line: layout.lines_before, first: true };
     // The first piece tells the sample rate and is parsed here, with every time.
-    let Some(first) = pieces.next(rows.sink)? else {
+    let mut piece = Piece::default();
+    if !pieces.next(&mut piece, rows.sink)? {
         return Err(rows.sink.fault("a header and no row below it", "samples", "export the log again"));
-    };
-    let last = pieces.ended;
-    rows.take(parse(Parsed { text: first, ..Parsed::default() }, &layout, scale, 1, last), scale, last)?;
-    if threads == 1 {
-        let mut spare = Vec::new();
-        while let Some(text) = pieces.next(rows.sink)? {
-            let last = pieces.ended;
-            let parsed = parse(Parsed { text, ..spare.pop().unwrap_or_default() }, &layout, scale, STAMP_EVERY, last);
-            spare.extend(rows.take(parsed, scale, last)?);
-        }
-        return Ok(());
     }
-    in_parallel(&mut pieces, &mut rows, scale, threads)
+    let parsed = piece.parse(&columns, 1);
+    rows.take(&mut piece, parsed)?;
+    if threads > 1 {
+        return in_parallel(&mut pieces, &mut rows, threads);
+    }
+    while pieces.next(&mut piece, rows.sink)? {
+        let parsed = piece.parse(&columns, STAMP_EVERY);
+        rows.take(&mut piece, parsed)?;
+    }
+    Ok(())
 }
 
-type Job = (Parsed, bool);
-type Done = (Result<Parsed, Bad>, bool);
+type Done = (Piece, Result<(), Bad>);
 
 /// Workers parse piece after piece in turn; this thread reads and reduces.
-fn in_parallel(
-    pieces: &mut Pieces<impl Read>,
-    rows: &mut Rows<'_, '_>,
-    scale: [[f64; 2]; 2],
-    threads: usize,
-) -> Result<(), Box<Fault>> {
-    let layout = rows.layout;
+fn in_parallel(pieces: &mut Pieces<impl Read>, rows: &mut Rows<'_, '_>, threads: usize) -> Result<(), Box<Fault>> {
+    let columns = rows.columns;
     thread::scope(|scope| {
-        let workers: Vec<(SyncSender<Job>, Receiver<Done>)> = (0..threads)
+        let workers: Vec<(SyncSender<Piece>, Receiver<Done>)> = (0..threads)
             .map(|_| {
-                let (jobs, todo) = sync_channel::<Job>(1);
-                let (finished, done) = sync_channel::<Done>(1);
+                let (jobs, todo) = sync_channel::<Piece>(WAITING);
+                let (finished, done) = sync_channel::<Done>(WAITING);
                 scope.spawn(move || {
-                    for (piece, last) in todo {
-                        if finished.send((parse(piece, layout, scale, STAMP_EVERY, last), last)).is_err() {
+                    for mut piece in todo {
+                        let parsed = piece.parse(&columns, STAMP_EVERY);
+                        if finished.send((piece, parsed)).is_err() {
                             return;
                         }
                     }
@@ -101,23 +71,22 @@ fn in_parallel(
                 (jobs, done)
             })
             .collect();
-        let mut spare: Vec<Parsed> = Vec::new();
+        let mut spare: Vec<Piece> = Vec::new();
         let (mut sent, mut taken) = (0, 0);
         let mut ended = false;
         while !ended || taken < sent {
-            if !ended && sent - taken < 2 * threads {
-                match pieces.next(rows.sink)? {
-                    Some(text) => {
-                        let piece = Parsed { text, ..spare.pop().unwrap_or_default() };
-                        // A worker that is gone has said why on its other channel.
-                        let _ = workers[sent % threads].0.send((piece, pieces.ended));
-                        sent += 1;
-                    }
-                    None => ended = true,
+            if !ended && sent - taken < WAITING * threads {
+                let mut piece = spare.pop().unwrap_or_default();
+                if pieces.next(&mut piece, rows.sink)? {
+                    // A worker that is gone has said why on its other channel.
+                    let _ = workers[sent % threads].0.send(piece);
+                    sent += 1;
+                } else {
+                    ended = true;
                 }
                 continue;
             }
-            let Ok((parsed, last)) = workers[taken % threads].1.recv() else {
+            let Ok((mut piece, parsed)) = workers[taken % threads].1.recv() else {
                 return Err(rows.sink.fault(
                     "a piece that no thread could parse",
                     "a log",
@@ -125,7 +94,8 @@ fn in_parallel(
                 ));
             };
             taken += 1;
-            spare.extend(rows.take(parsed, scale, last)?);
+            rows.take(&mut piece, parsed)?;
+            spare.push(piece);
         }
         Ok(())
     })
@@ -144,207 +114,52 @@ struct Pieces<F> {
 }
 
 impl<F: Read> Pieces<F> {
-    fn next(&mut self, sink: &Sink<'_>) -> Result<Option<Vec<u8>>, Box<Fault>> {
-        if self.ended && self.left.is_empty() {
-            return Ok(None);
-        }
-        let mut piece = std::mem::take(&mut self.left);
-        piece.reserve((PIECE_BYTES + LONGEST_LINE + number::PADDING).saturating_sub(piece.len()));
-        while !self.ended && piece.len() < PIECE_BYTES {
-            let from = piece.len();
-            let more = (&mut self.file)
-                .take((PIECE_BYTES - from) as u64)
-                .read_to_end(&mut piece)
-                .map_err(|e| unreadable(sink, &e))?;
-            sink.read(more);
-            self.ended = more < PIECE_BYTES - from;
+    /// The next lines; `false` where there are none.
+    fn next(&mut self, piece: &mut Piece, sink: &Sink<'_>) -> Result<bool, Box<Fault>> {
+        let text = piece.begin(&self.left);
+        let mut length = self.left.len();
+        self.left.clear();
+        while !self.ended && length < PIECE_BYTES {
+            match self.file.read(&mut text[length..PIECE_BYTES]) {
+                Ok(0) => self.ended = true,
+                Ok(more) => {
+                    length += more;
+                    sink.read(more);
+                }
+                Err(e) if e.kind() == ErrorKind::Interrupted => {}
+                Err(e) => return Err(unreadable(sink, &e)),
+            }
         }
         if self.ended {
-            return Ok((!piece.is_empty()).then_some(piece));
+            piece.end(length, true);
+            return Ok(length > 0);
         }
-        let Some(end) = piece.iter().rposition(|b| *b == b'\n') else {
+        let Some(end) = text[..length].iter().rposition(|b| *b == b'\n') else {
             return Err(sink.fault(
-                format!("a line of more than {} kB", piece.len() / 1000),
+                format!("a line of more than {} kB", length / 1000),
                 "a row for each sample",
                 "see whether this is a text at all, or give --raw for bare numbers",
             ));
         };
-        self.left = piece[end + 1..].to_vec();
-        piece.truncate(end + 1);
-        Ok(Some(piece))
+        self.left.extend_from_slice(&text[end + 1..length]);
+        piece.end(end + 1, false);
+        Ok(true)
     }
-}
-
-/// Scale and offset of current and voltage, units of the columns among them.
-fn parse_scale(layout: &Layout, sink: &Sink<'_>) -> [[f64; 2]; 2] {
-    [0, 1].map(|k| {
-        let factor = layout.columns[k + 1].as_ref().map_or(1.0, |w| w.factor);
-        [factor * sink.request.scale[k], sink.request.offset[k]]
-    })
-}
-
-/// Parses a piece; of every so many rows the time, and the last row's.
-fn parse(
-    mut piece: Parsed,
-    layout: &Layout,
-    scale: [[f64; 2]; 2],
-    stamp_every: usize,
-    last: bool,
-) -> Result<Parsed, Bad> {
-    piece.current.clear();
-    piece.voltage.clear();
-    piece.stamps.clear();
-    piece.lines = 0;
-    let mut order: Vec<(usize, usize)> =
-        layout.columns.iter().enumerate().filter_map(|(role, w)| Some((w.as_ref()?.field, role))).collect();
-    order.sort_unstable();
-    let time_factor = layout.columns[0].as_ref().map_or(1.0, |w| w.factor);
-    let mut text = std::mem::take(&mut piece.text);
-    let length = text.len();
-    text.resize(length + number::PADDING, 0);
-    let (separator, mark) = (layout.separator, layout.mark);
-    let timed = layout.columns[0].is_some();
-    let mut at = 0;
-    let mut values = [f64::NAN; 3];
-    let mut until_stamp = 0_usize;
-    // Separators before the first of both numbers and between them, for rows of which no time is wanted.
-    let numbers: Vec<(usize, usize)> = order.iter().copied().filter(|(_, role)| *role > 0).collect();
-    let skips = [numbers[0].0, numbers[1].0 - numbers[0].0];
-    let swapped = numbers[0].1 == 2;
-    let (mut current, mut voltage) = (std::mem::take(&mut piece.current), std::mem::take(&mut piece.voltage));
-    // A row takes six bytes at least.
-    current.reserve(length / 6 + 1);
-    voltage.reserve(length / 6 + 1);
-    while at < length {
-        if until_stamp > 0
-            && let Some((numbers, end)) = usual_row(&text, at, &skips, separator, mark)
-        {
-            until_stamp -= 1;
-            let [i, u] = if swapped { [numbers[1], numbers[0]] } else { numbers };
-            current.push((i * scale[0][0] + scale[0][1]) as f32);
-            voltage.push((u * scale[1][0] + scale[1][1]) as f32);
-            piece.lines += 1;
-            at = end;
-            continue;
-        }
-        let begun = at;
-        if matches!(text[at], b'\n' | b'\r') {
-            let end = number::next_of(&text, at, [b'\n']).map_or(length, |k| k + 1);
-            if text[at..end].trim_ascii().is_empty() {
-                (at, piece.lines) = (end, piece.lines + 1);
-                continue;
-            }
-        }
-        let mut field = 0;
-        for &(wanted, role) in &order {
-            while field < wanted {
-                match next_field(&text, at, separator) {
-                    Some(next) => (at, field) = (next, field + 1),
-                    None => {
-                        (piece.current, piece.voltage) = (current, voltage);
-                        return short(piece, text, length, begun, last);
-                    }
-                }
-            }
-            if role == 0 && until_stamp > 0 {
-                continue;
-            }
-            let ends = |end: usize| {
-                let b = text[end];
-                b == separator || b == b'\n' || b == b'\r' || end >= length
-            };
-            if let Some((value, end)) = number::plain(&text, at, mark).filter(|(_, end)| ends(*end)) {
-                (values[role], at) = (value, end);
-                continue;
-            }
-            let end = text[at..length].iter().position(|b| *b == separator || *b == b'\n').map_or(length, |k| at + k);
-            let Some(value) = number::cell(&text[at..end], mark) else {
-                if last && end == length {
-                    (piece.current, piece.voltage) = (current, voltage);
-                    return short(piece, text, length, begun, last);
-                }
-                let found = String::from_utf8_lossy(&text[at..end]).into_owned();
-                return Err(Bad { line: piece.lines, role: Some(role), text: found });
-            };
-            (values[role], at) = (value, end);
-        }
-        if until_stamp == 0 {
-            if timed {
-                piece.stamps.push((current.len(), values[0] * time_factor));
-            }
-            until_stamp = stamp_every;
-        }
-        until_stamp -= 1;
-        current.push((values[1] * scale[0][0] + scale[0][1]) as f32);
-        voltage.push((values[2] * scale[1][0] + scale[1][1]) as f32);
-        piece.lines += 1;
-        at = if text[at] == b'\n' { at + 1 } else { number::next_of(&text, at, [b'\n']).map_or(length, |k| k + 1) };
-    }
-    (piece.current, piece.voltage) = (current, voltage);
-    text.truncate(length);
-    piece.text = text;
-    Ok(piece)
-}
-
-/// A row as nearly all are: both numbers short, the line ending after the second or later. `None` leaves it to whoever
-/// looks closer.
-#[inline(always)]
-fn usual_row(text: &[u8], mut at: usize, skips: &[usize; 2], separator: u8, mark: u8) -> Option<([f64; 2], usize)> {
-    for _ in 0..skips[0] {
-        at = next_field(text, at, separator)?;
-    }
-    let (first, end) = number::short(text, at, mark)?;
-    if text[end] != separator {
-        return None;
-    }
-    at = end + 1;
-    for _ in 1..skips[1] {
-        at = next_field(text, at, separator)?;
-    }
-    let (second, end) = number::short(text, at, mark)?;
-    match text[end] {
-        b'\n' => Some(([first, second], end + 1)),
-        b'\r' if text[end + 1] == b'\n' => Some(([first, second], end + 2)),
-        b if b == separator => Some(([first, second], number::next_of(text, end, [b'\n'])? + 1)),
-        _ => None,
-    }
-}
-
-/// Where the next field of this line begins.
-#[inline(always)]
-fn next_field(text: &[u8], at: usize, separator: u8) -> Option<usize> {
-    let end = number::next_of(text, at, [separator, b'\n'])?;
-    (text[end] == separator).then_some(end + 1)
-}
-
-/// A row with too few columns: cut off where the file ends, else a fault.
-fn short(mut piece: Parsed, mut text: Vec<u8>, length: usize, begun: usize, last: bool) -> Result<Parsed, Bad> {
-    text.truncate(length);
-    let end = text[begun..].iter().position(|b| *b == b'\n').map_or(text.len(), |k| begun + k);
-    if last && end == text.len() {
-        piece.text = text;
-        return Ok(piece);
-    }
-    Err(Bad { line: piece.lines, role: None, text: String::from_utf8_lossy(&text[begun..end]).into_owned() })
 }
 
 /// Takes parsed pieces in order.
 struct Rows<'a, 'b> {
     sink: &'a mut Sink<'b>,
     layout: &'a Layout,
+    columns: Columns,
     /// Lines before the piece.
     line: usize,
     first: bool,
 }
 
 impl Rows<'_, '_> {
-    fn take(
-        &mut self,
-        parsed: Result<Parsed, Bad>,
-        scale: [[f64; 2]; 2],
-        last: bool,
-    ) -> Result<Option<Parsed>, Box<Fault>> {
-        let parsed = parsed.map_err(|bad| self.bad(&bad))?;
+    fn take(&mut self, piece: &mut Piece, parsed: Result<(), Bad>) -> Result<(), Box<Fault>> {
+        parsed.map_err(|bad| self.bad(&bad))?;
         let place =
             TimePlace { rows_before: self.line, column: self.layout.columns[0].as_ref().map_or("", |w| &w.name) };
         let stated = self.sink.request.sample_rate_hz;
@@ -353,20 +168,20 @@ impl Rows<'_, '_> {
             match stated {
                 Some(rate) => self.sink.begin(rate)?,
                 None => {
-                    let times: Vec<f64> = parsed.stamps.iter().map(|(_, t)| *t).filter(|t| t.is_finite()).collect();
+                    let times: Vec<f64> = piece.stamps.iter().map(|(_, t)| *t).filter(|t| t.is_finite()).collect();
                     self.sink.begin_by(&times, place)?;
                 }
             }
         }
         if stated.is_some() {
-            self.sink.push(&parsed.current, &parsed.voltage);
-        } else if !self.sink.push_timed(&parsed.stamps, &parsed.current, &parsed.voltage, place)? {
+            self.sink.push(&piece.current, &piece.voltage);
+        } else if !self.sink.push_timed(&piece.stamps, &piece.current, &piece.voltage, place)? {
             // Some time among those not looked at does not fit: look at all.
-            let again = parse(parsed, self.layout, scale, 1, last);
-            return self.take(again, scale, last);
+            let again = piece.parse(&self.columns, 1);
+            return self.take(piece, again);
         }
-        self.line += parsed.lines;
-        Ok(Some(parsed))
+        self.line += piece.lines;
+        Ok(())
     }
 
     fn bad(&self, bad: &Bad) -> Box<Fault> {

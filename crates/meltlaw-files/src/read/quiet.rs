@@ -20,10 +20,10 @@ pub(crate) fn quietly<T>(work: impl FnOnce() -> T) -> Option<T> {
             }
         }));
     });
-    QUIET.set(true);
+    let outer = QUIET.replace(true);
     // What the work leaves half done is dropped with it: nothing outside sees it.
     let done = catch_unwind(AssertUnwindSafe(work));
-    QUIET.set(false);
+    QUIET.set(outer);
     done.ok()
 }
 
