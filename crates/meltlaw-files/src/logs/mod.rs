@@ -36,8 +36,6 @@ pub(crate) use text_layout::{ROLES, role_of};
 const PIECE_BYTES: usize = 1 << 18;
 /// Of so many rows one time is looked at, as long as they come evenly.
 const STAMP_EVERY: usize = 64;
-/// Pieces that wait for another thread.
-const WAITING: usize = 2;
 
 /// What has to be known of a log before it can be read.
 #[derive(Debug, Clone, PartialEq)]
@@ -124,7 +122,7 @@ pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result
         (Some(kind), _) => records::read_raw(file, kind, &mut sink)?,
         (None, "npy") => records::read_npy(file, about.len(), &mut sink)?,
         (None, "wav") => records::read_wav(file, about.len(), &mut sink)?,
-        (None, "parquet") => parquet::read_parquet(file, &mut sink)?,
+        (None, "parquet") => parquet::read_parquet(path, &mut sink)?,
         (None, "csv" | "tsv" | "txt" | "dat" | "log" | "asc") => text::read_text(file, &mut sink)?,
         (None, other) => {
             return Err(fault(

@@ -1,11 +1,13 @@
 //! Parquet logs, one group of rows after another.
 
+use std::borrow::Cow;
 use std::fs::File;
+use std::path::Path;
 
 use polars::prelude::{Column, DataType, ParallelStrategy, ParquetReader, PolarsError, SerReader};
 
 use super::Sink;
-use super::ahead::ahead;
+use super::ahead::{Making, ahead};
 use super::records::timed;
 use super::text_layout::{ROLES, role_of};
 use crate::read::{Fault, quietly};
@@ -16,20 +18,20 @@ const DAMAGED: &str = "a damaged Parquet file";
 const EXPORT: &str = "write it again in groups of at most a million rows, or as CSV";
 
 /// Reads a Parquet log into the sink.
-pub(super) fn read_parquet(file: File, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
-    let read = quietly(|| read(file, sink));
+pub(super) fn read_parquet(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
+    let read = quietly(|| read(path, sink));
     read.unwrap_or_else(|| Err(sink.fault(DAMAGED, "a Parquet log", EXPORT)))
 }
 
-fn read(file: File, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
-    let length = file.metadata().map(|m| m.len()).unwrap_or(0);
+fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
+    let length = path.metadata().map(|m| m.len()).unwrap_or(0);
     let damaged = |sink: &Sink<'_>, e: &PolarsError| {
         let first = e.to_string().lines().next().unwrap_or_default().to_owned();
         sink.fault(format!("a Parquet file that cannot be read ({first})"), "a Parquet log", EXPORT)
     };
-    let copy = file.try_clone();
-    let copy = copy.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
-    let mut reader = ParquetReader::new(copy);
+    let file = File::open(path);
+    let file = file.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
+    let mut reader = ParquetReader::new(file);
     let names: Vec<String> =
         reader.schema().map_err(|e| damaged(sink, &e))?.iter_names().map(|n| n.to_string()).collect();
     let groups: Vec<usize> =
@@ -52,49 +54,57 @@ fn read(file: File, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         return Err(sink.fault(format!("a group of {rows} rows"), "at most 4 000 000", EXPORT));
     }
     let factor = |role: usize| columns[role].as_ref().map_or(1.0, |(_, f)| *f);
-    let strategy = if sink.request.threads > 1 { ParallelStrategy::Columns } else { ParallelStrategy::None };
+    let mut left = groups.iter().scan(0, |at, rows| {
+        *at += rows;
+        Some((*at - rows, *rows))
+    });
+    let making = Making {
+        fetch: |group: &mut Group| {
+            Ok(left.next().is_some_and(|rows| {
+                group.rows = rows;
+                true
+            }))
+        },
+        work: |group: &mut Group| -> Result<(), PolarsError> {
+            // Opened anew: copies of one file share the place that is read from.
+            let frame = ParquetReader::new(File::open(path)?)
+                .with_columns(Some(wanted.clone()))
+                .with_slice(Some(group.rows))
+                .read_parallel(ParallelStrategy::None)
+                .finish()?;
+            for (role, (column, of)) in columns.iter().zip(&mut group.columns).enumerate() {
+                let Some((name, _)) = column.as_ref().filter(|_| role > 0 || with_time) else { continue };
+                let column = frame.column(name)?;
+                group.time_is_single |= role == 0 && *column.dtype() == DataType::Float32;
+                let kind = if role > 0 { DataType::Float32 } else { DataType::Float64 };
+                *of = Some(column.cast(&kind)?.rechunk());
+            }
+            Ok(())
+        },
+    };
     let scale = [0, 1].map(|k| [factor(k + 1) * sink.request.scale[k], sink.request.offset[k]]);
-    let mut at = 0;
-    let mut left = groups.iter().copied();
-    let mut unpack = |group: &mut Group| -> Result<bool, PolarsError> {
-        let Some(rows) = left.next() else { return Ok(false) };
-        let frame = ParquetReader::new(file.try_clone()?)
-            .with_columns(Some(wanted.clone()))
-            .with_slice(Some((at, rows)))
-            .read_parallel(strategy)
-            .finish()?;
-        at += rows;
-        let column = |role: usize| frame.column(columns[role].as_ref().map_or("", |(name, _)| name));
-        for (role, samples) in [(1, &mut group.current), (2, &mut group.voltage)] {
-            singles(column(role)?, scale[role - 1], samples)?;
-        }
-        if with_time {
-            group.singles = *column(0)?.dtype() == DataType::Float32;
-            let times = column(0)?.cast(&DataType::Float64)?;
-            group.times.clear();
-            group.times.extend(times.f64()?.iter().map(|t| t.unwrap_or(f64::NAN) * factor(0)));
-        }
-        Ok(true)
-    };
-    let make = |group: &mut Group| match quietly(|| unpack(group)) {
-        Some(unpacked) => unpacked.map_err(Some),
-        None => Err(None),
-    };
-    let mut row = 0;
     let mut stamps = Vec::new();
-    ahead(sink.request.threads > 1, 0, make, |group| {
-        let group = group.map_err(|e: Option<PolarsError>| match e {
+    // Groups are large: more of them at once would want more memory than a log should.
+    ahead([sink.request.threads.min(2), 1], making, |group| {
+        let group = group.map_err(|e| match e {
             Some(e) => damaged(sink, &e),
             None => sink.fault(DAMAGED, "a Parquet log", EXPORT),
         })?;
-        if with_time {
-            sink.clock.single = group.singles;
-            timed(sink, row, |k| group.times[k], &mut stamps, &group.current, &group.voltage)?;
-        } else {
-            sink.push(&group.current, &group.voltage);
+        let [time, current, voltage] = &group.columns;
+        let (Some(current), Some(voltage)) = (current, voltage) else { return Ok(()) };
+        let current = singles(current, scale[0]).map_err(|e| damaged(sink, &e))?;
+        let voltage = singles(voltage, scale[1]).map_err(|e| damaged(sink, &e))?;
+        match time {
+            Some(time) => {
+                sink.clock.single = group.time_is_single;
+                let times = time.f64().map_err(|e| damaged(sink, &e))?;
+                let time = |k: usize| times.get(k).unwrap_or(f64::NAN) * factor(0);
+                timed(sink, group.rows.0, time, &mut stamps, &current, &voltage)?;
+            }
+            None => sink.push(&current, &voltage),
         }
         sink.read((length as usize).checked_div(groups.len()).unwrap_or(0));
-        row += group.current.len();
+        *group = Group::default();
         Ok(())
     })
 }
@@ -102,26 +112,24 @@ fn read(file: File, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
 /// A group of rows, unpacked.
 #[derive(Debug, Default)]
 struct Group {
-    /// Whether times are singles.
-    singles: bool,
-    times: Vec<f64>,
-    current: Vec<f32>,
-    voltage: Vec<f32>,
+    /// The first one and how many.
+    rows: (usize, usize),
+    time_is_single: bool,
+    /// Time, current, voltage, each in one piece.
+    columns: [Option<Column>; 3],
 }
 
 /// A column in A or V; what is missing is no number.
-fn singles(column: &Column, [factor, offset]: [f64; 2], out: &mut Vec<f32>) -> Result<(), PolarsError> {
-    out.clear();
-    let column = column.cast(&DataType::Float32)?;
+fn singles(column: &Column, [factor, offset]: [f64; 2]) -> Result<Cow<'_, [f32]>, PolarsError> {
     let numbers = column.f32()?;
-    match numbers.null_count() {
-        0 => numbers.downcast_iter().for_each(|part| out.extend_from_slice(part.values())),
-        _ => out.extend(numbers.iter().map(|v| v.unwrap_or(f32::NAN))),
-    }
+    let mut singles = match numbers.cont_slice() {
+        Ok(slice) => Cow::Borrowed(slice),
+        Err(_) => Cow::Owned(numbers.iter().map(|v| v.unwrap_or(f32::NAN)).collect()),
+    };
     if factor != 1.0 || offset != 0.0 {
-        out.iter_mut().for_each(|v| *v = (f64::from(*v) * factor + offset) as f32);
+        singles.to_mut().iter_mut().for_each(|v| *v = (f64::from(*v) * factor + offset) as f32);
     }
-    Ok(())
+    Ok(singles)
 }
 
 fn columns(sink: &Sink<'_>, names: &[String]) -> Result<[Option<(String, f64)>; 3], Box<Fault>> {

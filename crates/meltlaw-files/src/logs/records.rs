@@ -2,10 +2,10 @@
 
 use std::io::{ErrorKind, Read};
 
-use super::ahead::ahead;
+use super::ahead::{Making, WAITING, ahead};
 use super::clock::Stamp;
 use super::text_layout::{ROLES, role_of};
-use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace, WAITING};
+use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace};
 use crate::read::Fault;
 
 /// How one number is stored, little-endian.
@@ -249,22 +249,29 @@ fn stream(mut file: impl Read + Send, records: &Records, sink: &mut Sink<'_>) ->
     let (Some(i), Some(u)) = (records.fields[1], records.fields[2]) else { return Ok(()) };
     let time = records.fields[0].filter(|_| sink.request.sample_rate_hz.is_none());
     let mut left = records.promised.unwrap_or(u64::MAX);
-    let make = |batch: &mut Batch| -> std::io::Result<bool> {
-        batch.bytes.resize(at_once, 0);
-        let most = at_once.min(usize::try_from(left).unwrap_or(usize::MAX));
-        batch.read = read_up_to(&mut file, &mut batch.bytes[..most])?;
-        left -= batch.read as u64;
-        // A last record that was cut short is no sample.
-        let whole = &batch.bytes[..batch.read - batch.read % each];
-        decode(whole, each, i, scale_i, offset_i, &mut batch.current);
-        decode(whole, each, u, scale_u, offset_u, &mut batch.voltage);
-        Ok(!whole.is_empty())
+    let making = Making {
+        fetch: |batch: &mut Batch| -> std::io::Result<bool> {
+            batch.bytes.resize(at_once, 0);
+            let most = at_once.min(usize::try_from(left).unwrap_or(usize::MAX));
+            batch.read = read_up_to(&mut file, &mut batch.bytes[..most])?;
+            left -= batch.read as u64;
+            Ok(batch.read >= each)
+        },
+        work: |batch: &mut Batch| {
+            // A last record that was cut short is no sample.
+            let whole = &batch.bytes[..batch.read - batch.read % each];
+            decode(whole, each, i, scale_i, offset_i, &mut batch.current);
+            decode(whole, each, u, scale_u, offset_u, &mut batch.voltage);
+            Ok(())
+        },
     };
     let mut row = 0;
     let mut stamps = Vec::new();
-    ahead(sink.request.threads > 1, WAITING, make, |batch| {
-        let batch =
-            batch.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
+    ahead([sink.request.threads, WAITING], making, |batch| {
+        let batch = batch.map_err(|e| {
+            let why = e.map_or_else(|| "damaged".to_owned(), |e| e.to_string());
+            sink.fault(format!("a file that cannot be read ({why})"), "a log", "copy it again")
+        })?;
         sink.read(batch.read);
         match time {
             Some(t) => {
@@ -289,7 +296,7 @@ struct Batch {
 }
 
 /// Fills a buffer as far as the file goes.
-fn read_up_to(file: &mut impl Read, buffer: &mut [u8]) -> std::io::Result<usize> {
+pub(super) fn read_up_to(file: &mut impl Read, buffer: &mut [u8]) -> std::io::Result<usize> {
     let mut filled = 0;
     while filled < buffer.len() {
         match file.read(&mut buffer[filled..]) {
@@ -345,13 +352,25 @@ impl NumberKind {
 fn decode(bytes: &[u8], each: usize, field: Field, scale: f64, offset: f64, out: &mut Vec<f32>) {
     out.clear();
     let factor = field.factor * scale;
+    if field.kind == NumberKind::F32 && factor == 1.0 && offset == 0.0 && each.is_multiple_of(4) {
+        let (words, _) = bytes.as_chunks::<4>();
+        let place = field.at / 4;
+        // Lengths that the compiler knows.
+        match each / 4 {
+            2 => singles_of::<2>(words, place, out),
+            3 => singles_of::<3>(words, place, out),
+            4 => singles_of::<4>(words, place, out),
+            length => out.extend(words.chunks_exact(length).map(|record| f32::from_le_bytes(record[place]))),
+        }
+        return;
+    }
     let records = bytes.chunks_exact(each);
     match field.kind {
-        NumberKind::F32 if factor == 1.0 && offset == 0.0 => out.extend(records.map(|r| {
-            let r = &r[field.at..field.at + 4];
-            f32::from_le_bytes([r[0], r[1], r[2], r[3]])
-        })),
         NumberKind::I16 => out.extend(records.map(|r| (NumberKind::I16.read(&r[field.at..]) * factor + offset) as f32)),
         kind => out.extend(records.map(|r| (kind.read(&r[field.at..]) * factor + offset) as f32)),
     }
+}
+
+fn singles_of<const LENGTH: usize>(words: &[[u8; 4]], place: usize, out: &mut Vec<f32>) {
+    out.extend(words.as_chunks::<LENGTH>().0.iter().map(|record| f32::from_le_bytes(record[place])));
 }

@@ -47,7 +47,7 @@ pub(super) struct Bad {
 }
 
 /// Some whole lines and their numbers; used again for others.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Piece {
     /// Longer than the text by what may be looked at behind it.
     text: Vec<u8>,
@@ -61,6 +61,24 @@ pub(super) struct Piece {
     pub(super) stamps: Vec<Stamp>,
     /// Lines, blank ones among them.
     pub(super) lines: usize,
+    /// Whether all of it could be read.
+    pub(super) parsed: Result<(), Bad>,
+}
+
+impl Default for Piece {
+    fn default() -> Self {
+        Self {
+            text: Vec::new(),
+            length: 0,
+            open: false,
+            ends: Vec::new(),
+            current: Vec::new(),
+            voltage: Vec::new(),
+            stamps: Vec::new(),
+            lines: 0,
+            parsed: Ok(()),
+        }
+    }
 }
 
 impl Piece {
