@@ -349,15 +349,16 @@ fn crossing(x: &[f32], edge: Edge, levels: [f64; 3], rising: bool) -> f64 {
         let share = (levels[1] - y) / (z - y);
         k as f64 + if share.is_finite() { share.clamp(0.0, 1.0) } else { 0.5 }
     };
-    let here = &x[a..=b];
-    let beyond = |x: &f32| is_beyond(*x, level);
-    let first = here.iter().position(|x| !beyond(x)).and_then(|k| {
-        let ahead = here[k..].iter().position(beyond)?;
-        Some(a + k + ahead - 1)
-    });
-    let last = here.iter().rposition(beyond).and_then(|k| here[..k].iter().rposition(|x| !beyond(x)));
+    // Chosen, not branched on: where a crossing lies cannot be foretold.
+    let (mut first, mut last) = (None, None);
+    let mut was = is_beyond(x[a], level);
+    for (k, sample) in x[a + 1..=b].iter().enumerate() {
+        let is = is_beyond(*sample, level);
+        let here = if is && !was { Some(a + k) } else { None };
+        (first, last, was) = (first.or(here), here.or(last), is);
+    }
     match (first, last) {
-        (Some(first), Some(last)) => f64::midpoint(between(first), between(a + last)),
+        (Some(first), Some(last)) => f64::midpoint(between(first), between(last)),
         _ => f64::midpoint(a as f64, b as f64),
     }
 }
