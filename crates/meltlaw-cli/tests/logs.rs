@@ -127,3 +127,52 @@ fn a_study_reduces_its_logs_on_the_way_and_keeps_what_it_reduced() {
     let broken = lab.run(&["check", "."]);
     assert!(broken.starts_with("exit 3") && broken.contains("logs/w2.csv, row 3, column current_a"), "{broken}");
 }
+
+/// Most memory that a run ever held, kB, as the kernel counted it.
+#[cfg(target_os = "linux")]
+fn peak_kilobytes(folder: &std::path::Path, arguments: &[&str]) -> u64 {
+    let mut run = std::process::Command::new(env!("CARGO_BIN_EXE_meltlaw"))
+        .args(arguments)
+        .current_dir(folder)
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut peak = 0;
+    loop {
+        // Gone once the run has ended; the peak before is the run's.
+        let status = fs::read_to_string(format!("/proc/{}/status", run.id())).unwrap_or_default();
+        let line = status.lines().find_map(|l| l.strip_prefix("VmHWM:"));
+        peak = peak.max(line.and_then(|l| l.trim().strip_suffix(" kB")).map_or(0, |kb| kb.parse().unwrap()));
+        if let Some(ended) = run.try_wait().unwrap() {
+            assert!(ended.success(), "{arguments:?}");
+            return peak;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(2));
+    }
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn a_log_takes_as_much_memory_however_long_it_is() {
+    let lab = Lab::new(TRIALS);
+    let truth = LogTruth { sample_rate_hz: 20_000.0, before_s: 0.0, after_s: 0.0, arc_s: 2.0, ..LogTruth::default() };
+    let two_seconds = truth.log(11, 0);
+    let pairs = || two_seconds.current.iter().zip(&two_seconds.voltage);
+    let mut text = String::new();
+    pairs().for_each(|(i, u)| writeln!(text, "{i:.3},{u:.3}").unwrap());
+    let bytes: Vec<u8> = pairs().flat_map(|(i, u)| [i.to_le_bytes(), u.to_le_bytes()].concat()).collect();
+    for (name, piece, raw) in [("log.csv", text.as_bytes(), false), ("log.f32", &bytes[..], true)] {
+        let mut typed = vec!["reduce", name, "--columns", "current=1,voltage=2", "--sample-rate-hz", "20000"];
+        typed.extend(["--threads", "2", "--out", "rows.csv", "--force"]);
+        typed.extend(if raw { &["--raw", "f32"][..] } else { &[] });
+        let peaks = [10, 60, 300].map(|seconds| {
+            fs::write(lab.path().join(name), piece.repeat(seconds / 2)).unwrap();
+            peak_kilobytes(lab.path(), &typed)
+        });
+        let [least, most] = [peaks.iter().min().unwrap(), peaks.iter().max().unwrap()];
+        // 300 s are 96 MB of text: who kept even the samples would hold twice as much as for 10 s.
+        assert!(*most as f64 <= 1.05 * *least as f64 && *most < 100_000, "{name}: {peaks:?} kB");
+        println!("{name}: {peaks:?} kB");
+    }
+}

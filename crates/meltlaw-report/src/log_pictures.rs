@@ -64,7 +64,7 @@ fn row(r: &Reduced) -> maud::Markup {
         ("RMS current", "A", r.current_rms_a),
         ("mean voltage", "V", r.voltage_mean_v),
         ("mean power", "W", r.power_mean_w),
-        ("arc energy in the window", "J", Measured { value: r.arc_energy_j, standard_error: None }),
+        ("arc energy in the window", "J", r.arc_energy()),
     ];
     if let Some(p) = &r.pulsed {
         rows.extend([
@@ -88,6 +88,11 @@ fn row(r: &Reduced) -> maud::Markup {
     let data = csv(&["quantity", "unit", "value", "standard_error"], data);
     html! {
         (parts::table_and_data("What the log was reduced to", &head, &body, "row", &data))
+        @if let Some(s) = r.pulsed.as_ref().and_then(|p| p.drop_signs.as_ref()) {
+            p { "Drops by the voltage: " (s.pulses[0]) " pulses without a sign, " (s.pulses[1]) " with one, " (s.pulses[2]) " with more. A sign is a rise of "
+                (fixed(s.threshold_v, 2)) " V and more that the current does not explain; the usual one is " (fixed(s.usual_v, 2)) " V. "
+                (fixed(100.0 * s.error_rate, 1)) " % of the pulses are told wrongly, besides drops that leave while the current falls and two within half a millisecond." }
+        }
         p.small { "Standard errors are those of the log's own scatter, autocorrelation among it; how much one weld differs from the next is not in them." }
     }
 }

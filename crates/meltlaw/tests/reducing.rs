@@ -197,7 +197,7 @@ fn samples_that_are_missing_or_no_numbers_leave_the_rest() {
 
 #[test]
 fn a_log_without_a_weld_says_what_is_missing() {
-    let none = Log { current: vec![0.5; 50_000], voltage: vec![0.1; 50_000], missed: 0, shorts: 0 };
+    let none = Log { current: vec![0.5; 50_000], voltage: vec![0.1; 50_000], missed: 0, shorts: 0, drops: [0; 3] };
     let text = reduce(&none, 1e5).unwrap_err().to_string();
     assert!(text.contains("no arc was found") && text.contains("0.5 A"), "{text}");
     let short = LogTruth { arc_s: 0.8, ..LogTruth::default() }.log(3, 9);
@@ -206,7 +206,7 @@ fn a_log_without_a_weld_says_what_is_missing() {
     inverted.current.iter_mut().for_each(|i| *i = -*i);
     assert!(reduce(&inverted, 1e5).unwrap_err().to_string().contains("--invert current"));
     assert!(matches!(
-        reduce(&Log { current: vec![1.0], voltage: vec![1.0], missed: 0, shorts: 0 }, 1e5),
+        reduce(&Log { current: vec![1.0], voltage: vec![1.0], missed: 0, shorts: 0, drops: [0; 3] }, 1e5),
         Err(ReductionError::NoSamples { samples: 1 })
     ));
     assert!(Reducer::new(ReduceSettings::usual(1e5)).finish().is_err());
@@ -224,4 +224,60 @@ fn an_arc_that_goes_out_is_said_and_what_lies_beyond_the_last_moment_is_not_take
     assert!(named(&r).contains(&"arc_out"), "{:?}", r.findings);
     close(r.arc_s[1], 0.3 + 3.0 + 3.0 + 0.3 + 3.0, 0.02);
     close(r.window_s[1], r.arc_s[1] - 0.5, 0.02);
+}
+
+fn signs(truth: &LogTruth, number: u64) -> (Log, Reduced) {
+    let log = truth.log(3, number);
+    let mut reducer = Reducer::new(ReduceSettings { drops: true, ..ReduceSettings::usual(truth.sample_rate_hz) });
+    reducer.push(&log.current, &log.voltage);
+    (log, reducer.finish().unwrap())
+}
+
+#[test]
+fn drops_are_counted_by_the_voltage_with_the_error_rate_that_is_stated() {
+    // Drops of one pulse 1.2 ms apart, give or take 0.2: hardly ever within the half a millisecond that shows as one.
+    let truth = LogTruth { drop_after_ms: [1.6, 0.14], arc_s: 21.0, ..LogTruth::default() };
+    for (number, shares, height_v) in [
+        (20, [0.0, 0.0], 1.5),
+        (21, [0.3, 0.0], 1.5),
+        (22, [0.1, 0.25], 1.5),
+        (23, [0.2, 0.1], 0.8),
+        (24, [0.9, 0.0], 2.5),
+    ] {
+        let (log, r) = signs(&LogTruth { drop_shares: shares, drop_sign: [height_v, 0.25], ..truth.clone() }, number);
+        let p = r.pulsed.as_ref().unwrap();
+        let told = p.drop_signs.as_ref().unwrap_or_else(|| panic!("{shares:?}: not told, {:?}", r.findings));
+        // The window holds 20 of 21 s; which of them a share of 300 lies in scatters by its root.
+        let pulses = told.pulses.iter().sum::<u64>() as f64;
+        assert!((pulses / p.pulses as f64 - 1.0).abs() < 0.01, "{pulses} of {}", p.pulses);
+        for (found, truly) in told.pulses.iter().zip(log.drops) {
+            let wanted = truly as f64 / log.drops.iter().sum::<usize>() as f64;
+            let within = 2.0 * told.error_rate + 0.004;
+            assert!(
+                (*found as f64 / pulses - wanted).abs() < within,
+                "{shares:?}: {:?} of {:?}, error rate {}",
+                told.pulses,
+                log.drops,
+                told.error_rate
+            );
+        }
+        assert!(told.error_rate < 0.05, "{shares:?}: {}", told.error_rate);
+    }
+}
+
+#[test]
+fn where_the_voltage_tells_no_drops_that_is_said() {
+    let truth = LogTruth { arc_s: 11.0, ..LogTruth::default() };
+    for (number, truth) in [
+        (30, truth.clone()),
+        (31, LogTruth { drop_sign: [0.15, 0.25], drop_shares: [0.3, 0.0], ..truth.clone() }),
+        (32, LogTruth { ringing: [0.15, 4000.0, 0.2], ..truth.clone() }),
+        (33, LogTruth { voltage_late: 5, ..truth.clone() }),
+        (34, LogTruth { sample_rate_hz: 10_000.0, drop_sign: [2.0, 0.25], ..truth.clone() }),
+        (35, LogTruth { hum: [6.0, 50.0], steps: [2.44, 0.05], shorted: 0.02, ..truth }),
+    ] {
+        let (_, r) = signs(&truth, number);
+        assert!(r.pulsed.as_ref().unwrap().drop_signs.is_none(), "{number}: {:?}", r.pulsed);
+        assert!(named(&r).contains(&"drops_not_told"), "{number}: {:?}", r.findings);
+    }
 }

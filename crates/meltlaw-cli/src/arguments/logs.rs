@@ -86,6 +86,10 @@ pub(crate) struct ReduceArguments {
     /// A short circuit begins below this voltage; it ends above one and a half times it.
     #[arg(long, default_value_t = 8.0, value_parser = above_zero)]
     pub(crate) short_below_v: f64,
+    /// Looks for drops in the voltage and says how often that errs. Counts from high-speed video are better; they belong into
+    /// the sidecar.
+    #[arg(long)]
+    pub(crate) drops: bool,
     /// A table with wire feed, distances, counted drops and so on, a row for each log by its name without the ending.
     #[arg(long, value_name = "TABLE")]
     pub(crate) sidecar: Option<PathBuf>,

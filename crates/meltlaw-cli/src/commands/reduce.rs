@@ -180,6 +180,7 @@ fn request(a: &ReduceArguments) -> LogRequest {
         cut_ends_s: a.cut_ends_s,
         arc_from_a: a.arc_from_a,
         short_below_v: a.short_below_v,
+        drops: a.drops,
         pictures: a.plots.is_some(),
         threads: a.threads.map_or_else(|| std::thread::available_parallelism().map_or(1, usize::from), usize::from),
         ..LogRequest::default()

@@ -31,12 +31,12 @@ pub(crate) fn log_lines(log: &Path, r: &Reduced) -> Vec<Told> {
     lines.push(told(
         "means",
         format!(
-            "{}, RMS {}; {}; {}; {} kJ",
+            "{}, RMS {}; {}; {}; {}",
             with(r.current_mean_a, "A"),
             with(r.current_rms_a, "A"),
             with(r.voltage_mean_v, "V"),
             with(r.power_mean_w, "W"),
-            fixed(r.arc_energy_j / 1000.0, 2)
+            with(r.arc_energy().times(1e-3), "kJ")
         ),
     ));
     if let Some(p) = &r.pulsed {
@@ -49,6 +49,18 @@ pub(crate) fn log_lines(log: &Path, r: &Reduced) -> Vec<Told> {
                 with(p.pulse_time_ms, "ms"),
                 with(p.background_current_a, "A"),
                 with(p.pulse_frequency_hz, "Hz")
+            ),
+        ));
+    }
+    if let Some(signs) = r.pulsed.as_ref().and_then(|p| p.drop_signs.as_ref()) {
+        let [none, one, more] = signs.pulses;
+        let percent = 100.0 * signs.error_rate;
+        let rises = format!("rises of {} V and more", fixed(signs.threshold_v, 2));
+        lines.push(told(
+            "drops by voltage",
+            format!(
+                "{none} pulses without, {one} with one, {more} with more ({rises}; {} % told wrongly)",
+                fixed(percent, 1)
             ),
         ));
     }

@@ -62,6 +62,8 @@ pub struct LogRequest {
     pub arc_from_a: f64,
     /// Below which voltage a short circuit begins.
     pub short_below_v: f64,
+    /// Whether to look for drops in the voltage.
+    pub drops: bool,
     /// Whether to keep what pictures are drawn from.
     pub pictures: bool,
     /// Threads for one log.
@@ -83,6 +85,7 @@ impl Default for LogRequest {
             cut_ends_s: usual.cut_ends_s,
             arc_from_a: usual.arc_from_a,
             short_below_v: usual.short_below_v,
+            drops: false,
             pictures: false,
             threads: 1,
         }
@@ -96,6 +99,7 @@ impl LogRequest {
             arc_from_a: self.arc_from_a,
             short_below_v: self.short_below_v,
             short_ends_above_v: 1.5 * self.short_below_v,
+            drops: self.drops,
             pictures: self.pictures,
             ..ReduceSettings::usual(sample_rate_hz)
         }

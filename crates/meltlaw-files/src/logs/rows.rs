@@ -2,21 +2,28 @@
 
 use std::collections::BTreeMap;
 
-use meltlaw::reduce::{Measured, Reduced};
+use meltlaw::reduce::{DropSigns, Measured, PulsedPart, Reduced};
 use meltlaw::trials::{Column, Trial, TrialSource, Trials};
 
 use crate::document::number_text;
 
 /// Columns beside those of the trial table.
-const OTHERS: [&str; 9] = [
+const OTHERS: [&str; 16] = [
     "log",
     "window_start_s",
     "window_end_s",
     "short_circuits",
     "pulse_period_sd_ms",
     "rise_a_per_ms",
+    "rise_a_per_ms_se",
     "fall_a_per_ms",
+    "fall_a_per_ms_se",
     "arc_energy_j",
+    "arc_energy_j_se",
+    "pulses_without_sign",
+    "pulses_with_one_sign",
+    "pulses_with_more_signs",
+    "sign_error_rate",
     "warnings",
 ];
 
@@ -96,7 +103,11 @@ fn others(log: &ReducedLog) -> [String; OTHERS.len()] {
     let r = &log.reduced;
     let number = |value: Option<f64>| value.map(number_text).unwrap_or_default();
     let pulsed = r.pulsed.as_ref();
-    let slope = |of: fn(&meltlaw::reduce::PulsedPart) -> Option<Measured>| number(pulsed.and_then(of).map(|m| m.value));
+    let slope = |of: fn(&PulsedPart) -> Option<Measured>| {
+        let slope = pulsed.and_then(of);
+        (number(slope.map(|m| m.value)), number(slope.and_then(|m| m.standard_error)))
+    };
+    let signs = |of: fn(&DropSigns) -> f64| number(pulsed.and_then(|p| p.drop_signs.as_ref()).map(of));
     let warnings: Vec<&str> = r.findings.iter().map(|f| f.name.as_str()).collect();
     [
         log.log.clone(),
@@ -104,9 +115,16 @@ fn others(log: &ReducedLog) -> [String; OTHERS.len()] {
         number(Some(r.window_s[1])),
         r.short_circuits.to_string(),
         number(pulsed.and_then(|p| p.pulse_period_sd_ms)),
-        slope(|p| p.rise_a_per_ms),
-        slope(|p| p.fall_a_per_ms),
+        slope(|p| p.rise_a_per_ms).0,
+        slope(|p| p.rise_a_per_ms).1,
+        slope(|p| p.fall_a_per_ms).0,
+        slope(|p| p.fall_a_per_ms).1,
         number(Some(r.arc_energy_j)),
+        number(r.arc_energy().standard_error),
+        signs(|s| s.pulses[0] as f64),
+        signs(|s| s.pulses[1] as f64),
+        signs(|s| s.pulses[2] as f64),
+        signs(|s| s.error_rate),
         warnings.join(" "),
     ]
 }

@@ -40,8 +40,12 @@ fn read_request(section: Section<'_>) -> Option<LogsRequest> {
     let sidecar = section.text("sidecar");
     let mut request =
         LogRequest { sample_rate_hz: section.number("sample_rate_hz", &POSITIVE), ..LogRequest::default() };
-    if let Some(cut) = section.number("cut_ends_s", &NOT_NEGATIVE) {
-        request.cut_ends_s = cut;
+    for (key, bounds, to) in [
+        ("cut_ends_s", &NOT_NEGATIVE, &mut request.cut_ends_s),
+        ("arc_from_a", &POSITIVE, &mut request.arc_from_a),
+        ("short_below_v", &POSITIVE, &mut request.short_below_v),
+    ] {
+        *to = section.number_or(key, bounds, *to);
     }
     let columns = section.section("columns");
     for (ours, theirs, line) in columns.texts() {

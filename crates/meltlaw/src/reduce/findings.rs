@@ -110,6 +110,13 @@ pub(super) fn findings(
                 "see whether the source regulates the frequency; a law of pulses wants a steady one",
             );
         }
+        if settings.drops && pulsed.drop_signs.is_none() {
+            say(
+                "drops_not_told",
+                "no rise of the voltage stands out of its noise often enough to tell drops".to_owned(),
+                "count them from high-speed video; a faster recorder, a probe at the contact tip and less filtering help",
+            );
+        }
         if weld.fewest_samples < FEW_SAMPLES {
             say(
                 "few_samples_in_a_state",

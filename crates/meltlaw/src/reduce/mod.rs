@@ -2,8 +2,8 @@
 //!
 //! [`Reducer`] takes samples as they come, in pieces of any length, and keeps no more of them than a pulse or two; what
 //! it answers does not depend on how they were cut. `block` sums, `window` what belongs to the weld, `levels` the two
-//! states of a pulsed current, `pulses` pulse by pulse with the medians of `middle`, `batches` standard errors that honour
-//! autocorrelation, `hum` the mains, `findings` what to say of the log.
+//! states of a pulsed current, `pulses` pulse by pulse with the medians of `middle`, `drops` what the voltage shows of
+//! drops, `batches` standard errors that honour autocorrelation, `hum` the mains, `findings` what to say of the log.
 //!
 //! ```text
 //! Ī = Σi/N,  I_rms = √(Σi²/N),  Ū = Σu/N,  P̄ = Σu·i/N,  E = P̄·T
@@ -16,6 +16,7 @@
 
 mod batches;
 mod block;
+mod drops;
 mod findings;
 mod hum;
 mod lanes;
@@ -27,11 +28,13 @@ mod reduced;
 mod thinned;
 mod window;
 
+pub use drops::DropSigns;
 pub use findings::Finding;
 pub use pictures::{FoldedTime, OverviewColumn, Pictures};
 pub use reduced::{Measured, PulsedPart, Reduced, ReductionError};
 
 use block::Sums;
+use drops::SignFinder;
 use pictures::Gathered;
 use pulses::Pulses;
 use window::{Record, Window};
@@ -49,6 +52,8 @@ pub struct ReduceSettings {
     pub short_below_v: f64,
     /// And ends above this one.
     pub short_ends_above_v: f64,
+    /// Whether to look for drops in the voltage.
+    pub drops: bool,
     /// Whether to keep what pictures are drawn from.
     pub pictures: bool,
 }
@@ -63,6 +68,7 @@ impl ReduceSettings {
             arc_from_a: 20.0,
             short_below_v: 8.0,
             short_ends_above_v: 12.0,
+            drops: false,
             pictures: false,
         }
     }
@@ -99,6 +105,8 @@ impl Reducer {
     /// For one log.
     pub fn new(settings: ReduceSettings) -> Self {
         let block = settings.block_samples();
+        let finder = settings.drops.then(|| SignFinder::new(settings.sample_rate_hz, settings.short_below_v));
+        let sign_finder = finder.flatten();
         Self {
             settings,
             current: Vec::with_capacity(block),
@@ -107,7 +115,7 @@ impl Reducer {
             missing: 0,
             whole: Sums::default(),
             window: Window::new(&settings),
-            pulses: Pulses::new(settings.sample_rate_hz),
+            pulses: Pulses::new(settings.sample_rate_hz, sign_finder),
             gathered: settings.pictures.then(|| Gathered::new(settings.sample_rate_hz)),
             short: false,
         }

@@ -7,6 +7,7 @@
 
 use pulp::{Arch, Simd, WithSimd};
 
+use super::drops::{Cycle, SignFinder, Signs};
 use super::levels::{Levels, levels};
 use super::middle::{Middle, mean};
 use super::pictures::Folded;
@@ -40,6 +41,8 @@ pub(super) struct Pulse {
     pub(super) voltage_lag_s: f64,
     /// Fewest samples in a state.
     pub(super) samples: usize,
+    /// What the voltage shows of drops, where it is looked for.
+    pub(super) signs: Option<Signs>,
 }
 
 /// A change of state: the last sample of the old one, the first of the new one.
@@ -79,12 +82,15 @@ pub(super) struct Pulses {
     /// Medians of the lower and the upper state.
     floors: Middle,
     tops: Middle,
+    /// Where drops are looked for.
+    sign_finder: Option<SignFinder>,
 }
 
 impl Pulses {
-    pub(super) fn new(rate_hz: f64) -> Self {
+    pub(super) fn new(rate_hz: f64, sign_finder: Option<SignFinder>) -> Self {
         Self {
             rate_hz,
+            sign_finder,
             current: Vec::new(),
             voltage: Vec::new(),
             origin: 0,
@@ -289,6 +295,19 @@ impl Pulses {
             (of_current - of_voltage) * around.len() as f64 / self.rate_hz
         };
         let steps = voltage_v - low_v > 2.0;
+        let (i, u) = (&self.current, &self.voltage);
+        let signs = self.sign_finder.as_mut().and_then(|finder| {
+            let per_ampere = (voltage_v - low_v) / (pulse_current_a - background_current_a);
+            // From the 35 and 65 per cent that an edge is told by to its ends it is as far again, and a little.
+            let wide = |edge: Edge| (edge.after - edge.before) * 5 / 4 + 2;
+            finder.find(Cycle {
+                current: i,
+                voltage: u,
+                line: [low_v - per_ampere * background_current_a, per_ampere],
+                plateau: [r + pulse / 2, fall.before.saturating_sub(wide(fall))],
+                pause: [fall.after + wide(fall), next.before.saturating_sub(wide(next))],
+            })
+        });
         Pulse {
             at_s: (self.origin as f64 + rises) / self.rate_hz,
             pulse_current_a,
@@ -300,6 +319,7 @@ impl Pulses {
             voltage_v,
             voltage_lag_s: if steps { f64::midpoint(lag(r), -lag(f)) } else { f64::NAN },
             samples: top.len().min(floor.len()),
+            signs,
         }
     }
 }

@@ -4,6 +4,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::Reducer;
 use super::batches::Batches;
+use super::drops::DropSigns;
 use super::findings::{Finding, findings};
 use super::pictures::Pictures;
 use super::window::Weld;
@@ -24,6 +25,12 @@ pub struct Measured {
 impl Measured {
     fn of(batches: &Batches) -> Option<Self> {
         Some(Self { value: batches.mean()?, standard_error: batches.standard_error() })
+    }
+
+    /// So many times as large.
+    #[must_use]
+    pub fn times(self, by: f64) -> Self {
+        self.scaled(self.value * by, by)
     }
 
     fn scaled(self, value: f64, by: f64) -> Self {
@@ -54,6 +61,9 @@ pub struct PulsedPart {
     pub rise_a_per_ms: Option<Measured>,
     /// The same of the fall.
     pub fall_a_per_ms: Option<Measured>,
+    /// Drops by the voltage, where they were looked for and it tells.
+    #[serde(default)]
+    pub drop_signs: Option<DropSigns>,
 }
 
 /// A log as one row.
@@ -89,6 +99,13 @@ pub struct Reduced {
     /// What pictures are drawn from, where they were asked for.
     #[serde(skip)]
     pub pictures: Option<Pictures>,
+}
+
+impl Reduced {
+    /// Mean power times the length of the window, with the standard error that the power leaves.
+    pub fn arc_energy(&self) -> Measured {
+        self.power_mean_w.times(self.window_s[1] - self.window_s[0])
+    }
 }
 
 fn word<S: Serializer>(mode: &Mode, serializer: S) -> Result<S::Ok, S::Error> {
@@ -224,6 +241,7 @@ fn pulsed(weld: &Weld) -> Option<PulsedPart> {
         pulse_period_sd_ms: weld.period.standard_deviation(),
         rise_a_per_ms: told(&weld.rise),
         fall_a_per_ms: told(&weld.fall),
+        drop_signs: weld.drops.told(),
     })
 }
 

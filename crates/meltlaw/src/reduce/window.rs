@@ -8,6 +8,7 @@ use std::collections::VecDeque;
 use super::ReduceSettings;
 use super::batches::Batches;
 use super::block::Sums;
+use super::drops::Drops;
 use super::hum::{Hum, Phases};
 use super::pulses::Pulse;
 use super::thinned::Thinned;
@@ -56,6 +57,7 @@ pub(super) struct Weld {
     pub(super) hum_voltage: Hum,
     /// Pulses for histograms: current, background, time, period.
     pub(super) some: Thinned<[f32; 4]>,
+    pub(super) drops: Drops,
 }
 
 impl Weld {
@@ -105,6 +107,9 @@ impl Weld {
             (&mut self.voltage_lag, p.voltage_lag_s),
         ] {
             batches.push(value);
+        }
+        if let Some(signs) = p.signs {
+            self.drops.push(signs);
         }
         let phases = Phases::at(p.at_s);
         self.hum_pulse.push(&phases, p.pulse_current_a);

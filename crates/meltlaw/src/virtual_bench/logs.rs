@@ -47,6 +47,12 @@ pub struct LogTruth {
     pub shorted: f64,
     /// The voltage comes so many samples after the current.
     pub voltage_late: usize,
+    /// Rise of the voltage where a drop leaves, V, and how long it lasts, ms; 0 V for none.
+    pub drop_sign: [f64; 2],
+    /// When drops leave after the middle of the fall, ms: mean and standard deviation.
+    pub drop_after_ms: [f64; 2],
+    /// Share of pulses without a drop, and with two.
+    pub drop_shares: [f64; 2],
 }
 
 impl Default for LogTruth {
@@ -72,6 +78,9 @@ impl Default for LogTruth {
             missed: 0.0,
             shorted: 0.0,
             voltage_late: 0,
+            drop_sign: [0.0, 0.25],
+            drop_after_ms: [1.6, 0.3],
+            drop_shares: [0.0, 0.0],
         }
     }
 }
@@ -87,6 +96,8 @@ pub struct Log {
     pub missed: usize,
     /// Short circuits.
     pub shorts: usize,
+    /// Pulses without a drop, with one, with two.
+    pub drops: [usize; 3],
 }
 
 impl LogTruth {
@@ -123,7 +134,8 @@ impl LogTruth {
             *i = self.background_current_a + self.ramp_a_per_s * k as f64 / rate;
         });
         let mut voltage_dips = vec![false; total];
-        let (mut missed, mut shorts) = (0, 0);
+        let (mut missed, mut shorts, mut drops) = (0, 0, [0; 3]);
+        let mut rises = vec![0.0; total];
         if self.pulse_frequency_hz > 0.0 {
             let step = self.pulse_current_a - self.background_current_a;
             let [rise_s, fall_s] = self.slopes_a_per_ms.map(|s| step / s * 1e-3);
@@ -136,6 +148,9 @@ impl LogTruth {
                     missed += 1;
                 } else {
                     self.pulse(&mut clean, at, [rise_s, fall_s], step);
+                    if self.drop_sign[0] > 0.0 {
+                        drops[self.drops(&mut rises, at + width, &mut stream)] += 1;
+                    }
                     if stream.uniform() < self.shorted {
                         shorts += 1;
                         let from = samples(at + width + 0.8e-3);
@@ -146,7 +161,8 @@ impl LogTruth {
             }
         }
         let quantised = |x: f64, step: f64| if step > 0.0 { (x / step).round() * step } else { x };
-        let mut log = Log { current: Vec::with_capacity(total), voltage: Vec::with_capacity(total), missed, shorts };
+        let mut log =
+            Log { current: Vec::with_capacity(total), voltage: Vec::with_capacity(total), missed, shorts, drops };
         for k in 0..total {
             let burns = (before..before + arc).contains(&k);
             let t = k as f64 / rate;
@@ -155,7 +171,7 @@ impl LogTruth {
             let seen = clean[k.saturating_sub(self.voltage_late)];
             let u = match (burns, voltage_dips[k]) {
                 (true, true) => 4.0,
-                (true, false) => self.voltage[0] + self.voltage[1] * seen,
+                (true, false) => self.voltage[0] + self.voltage[1] * seen + rises[k],
                 (false, _) if k < before => 62.0,
                 _ => 0.0,
             } + self.noise[1] * stream.normal();
@@ -163,6 +179,24 @@ impl LogTruth {
             log.voltage.push(quantised(u, self.steps[1]) as f32);
         }
         log
+    }
+
+    /// Lets drops leave after a pulse whose fall is half-way at a time; how many.
+    fn drops(&self, rises: &mut [f64], fallen_s: f64, stream: &mut DrawStream) -> usize {
+        let [none, two] = self.drop_shares;
+        let draw = stream.uniform();
+        let count = if draw < none { 0 } else { 1 + usize::from(draw < none + two) };
+        let [height_v, lasts_ms] = self.drop_sign;
+        for drop in 0..count {
+            let after_ms = self.drop_after_ms[0] + self.drop_after_ms[1] * stream.normal() + 1.2 * drop as f64;
+            let begin = (fallen_s + 1e-3 * after_ms) * self.sample_rate_hz;
+            let samples = 1e-3 * lasts_ms * self.sample_rate_hz;
+            let places = begin.ceil().max(0.0) as usize..((begin + samples).max(0.0) as usize).min(rises.len());
+            for k in places {
+                rises[k] += height_v * (std::f64::consts::PI * (k as f64 - begin) / samples).sin();
+            }
+        }
+        count
     }
 
     fn pulse(&self, clean: &mut [f64], at: f64, [rise_s, fall_s]: [f64; 2], step: f64) {

@@ -179,6 +179,8 @@ pub(super) const SECTIONS: &[Section] = &[
                 key("sample_rate_hz", Positive, "Where the log has no time."),
                 key("sidecar", Text, "Table with what the log does not hold, a row for each log by its name."),
                 key("cut_ends_s", NotNegative, "Cut off after ignition and before the end; otherwise 0.5 s."),
+                key("arc_from_a", Positive, "The arc burns from this mean current of 10 ms on; otherwise 20 A."),
+                key("short_below_v", Positive, "A short circuit begins below this voltage; otherwise 8 V."),
             ],
         )
     },
