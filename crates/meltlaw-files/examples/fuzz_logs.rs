@@ -12,6 +12,7 @@ use std::time::{Duration, Instant};
 use meltlaw::statistics::{DrawStream, Purpose};
 use meltlaw::virtual_bench::LogTruth;
 use meltlaw_files::{LogRequest, NumberKind, reduce_log};
+use polars::prelude::{Column, DataFrame, ParquetCompression, ParquetWriter};
 
 /// What a damaged cell may hold.
 const TOKENS: [&str; 24] = [
@@ -102,6 +103,16 @@ fn seeds() -> Vec<(&'static str, Vec<u8>, LogRequest)> {
         [&16_u32.to_le_bytes()[..], &[3, 0, 2, 0], &2000_u32.to_le_bytes(), &16_000_u32.to_le_bytes(), &[8, 0, 32, 0]];
     let wav =
         [&b"RIFF\0\0\0\0WAVEfmt "[..], &format.concat(), b"data", &(f32s.len() as u32).to_le_bytes(), &f32s].concat();
+    let column = |name: &str, values: &[f32]| Column::new(name.into(), values);
+    let columns = vec![column("current_a", &log.current), column("voltage_v", &log.voltage)];
+    let mut frame = DataFrame::new_infer_height(columns).expect("two columns of one length");
+    let parquet = [ParquetCompression::Zstd(None), ParquetCompression::Uncompressed].map(|packed| {
+        let mut bytes = Vec::new();
+        let writer = ParquetWriter::new(&mut bytes).with_compression(packed).with_row_group_size(Some(1000));
+        writer.finish(&mut frame).expect("room in memory");
+        bytes
+    });
+    let [packed, unpacked] = parquet;
     let rated = LogRequest { sample_rate_hz: Some(2000.0), cut_ends_s: 0.1, ..LogRequest::default() };
     let timed = LogRequest { sample_rate_hz: None, threads: 2, ..rated.clone() };
     vec![
@@ -109,6 +120,8 @@ fn seeds() -> Vec<(&'static str, Vec<u8>, LogRequest)> {
         ("b.csv", german.into_bytes(), timed.clone()),
         ("c.npy", npy, rated.clone()),
         ("d.wav", wav, LogRequest { threads: 1, ..timed }),
+        ("f.parquet", packed, LogRequest { threads: 2, ..rated.clone() }),
+        ("g.parquet", unpacked, rated.clone()),
         ("e.bin", f32s, LogRequest { raw: Some(NumberKind::F32), ..rated }),
     ]
 }

@@ -23,7 +23,8 @@ pub(super) struct Sums {
     pub(super) current_range: [f32; 2],
     /// Smallest and largest voltage.
     pub(super) voltage_range: [f32; 2],
-    /// How many samples lie at the ends of both ranges: smallest and largest current, then voltage.
+    /// How many samples lie at the ends of both ranges: smallest and largest current, then voltage. Of blocks that are added
+    /// in order, an end that an earlier block exceeds is not counted: it could be no end of both.
     pub(super) at_ends: [u64; 4],
 }
 
@@ -56,6 +57,20 @@ impl Sums {
             current.iter().zip(voltage).filter(|(i, u)| i.is_finite() && u.is_finite()).unzip();
         let bad = (current.len() - i.len()) as u64;
         Self { bad, ..Arch::new().dispatch(Channels { current: &i, voltage: &u }) }
+    }
+
+    /// Counts what lies at the ends, where they reach as far as those of all blocks before.
+    pub(super) fn count_ends(&mut self, current: &[f32], voltage: &[f32], furthest: &mut [f32; 4]) {
+        let ([least_a, most_a], [least_v, most_v]) = (self.current_range, self.voltage_range);
+        for (place, (samples, end)) in
+            [(current, least_a), (current, most_a), (voltage, least_v), (voltage, most_v)].into_iter().enumerate()
+        {
+            let before = &mut furthest[place];
+            if if place % 2 == 0 { end <= *before } else { end >= *before } {
+                *before = end;
+                self.at_ends[place] = Arch::new().dispatch(Times(samples, end));
+            }
+        }
     }
 
     /// Both together.
@@ -109,7 +124,6 @@ impl Channels<'_> {
     fn sums<S: Simd>(&self, simd: S) -> Sums {
         let (i, u) = (self.current, self.voltage);
         let (current_range, voltage_range) = (range(simd, i), range(simd, u));
-        let times = |x: &[f32], value: f32| count(x, |x| x == value) as u64;
         Sums {
             count: i.len() as u64,
             bad: 0,
@@ -119,12 +133,19 @@ impl Channels<'_> {
             power: sum(i, u, |i, u| i * u),
             current_range,
             voltage_range,
-            at_ends: [
-                times(i, current_range[0]),
-                times(i, current_range[1]),
-                times(u, voltage_range[0]),
-                times(u, voltage_range[1]),
-            ],
+            at_ends: [0; 4],
         }
+    }
+}
+
+/// How often a value stands among samples.
+struct Times<'a>(&'a [f32], f32);
+
+impl WithSimd for Times<'_> {
+    type Output = u64;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> u64 {
+        count(self.0, |x| x == self.1) as u64
     }
 }

@@ -35,9 +35,9 @@ pub(super) fn range<S: Simd>(simd: S, x: &[f32]) -> [f32; 2] {
     around(simd, x, |x| [x, x], |x| [x, x])
 }
 
-/// The largest sample below a threshold and the smallest of the others.
+/// How many samples lie below a threshold, the largest of them and the smallest of the others.
 #[inline(always)]
-pub(super) fn neighbours<S: Simd>(simd: S, x: &[f32], threshold: f32) -> [f32; 2] {
+pub(super) fn parted<S: Simd>(simd: S, x: &[f32], threshold: f32) -> (usize, [f32; 2]) {
     let none = [f32::INFINITY, f32::NEG_INFINITY];
     let (border, nones) = (simd.splat_f32s(threshold), none.map(|x| simd.splat_f32s(x)));
     let [over, under] = around(
@@ -49,7 +49,7 @@ pub(super) fn neighbours<S: Simd>(simd: S, x: &[f32], threshold: f32) -> [f32; 2
         },
         |x| if x < threshold { [none[0], x] } else { [x, none[1]] },
     );
-    [under, over]
+    (count(x, |x| x < threshold), [under, over])
 }
 
 /// The smallest of one and the largest of another thing that every sample gives.

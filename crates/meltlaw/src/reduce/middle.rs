@@ -6,7 +6,7 @@
 
 use pulp::{Arch, Simd, WithSimd};
 
-use super::lanes::{count, neighbours, sum};
+use super::lanes::{parted, sum};
 
 /// So many passes; samples that no straight line describes are parted instead.
 const MOST_PASSES: usize = 16;
@@ -40,8 +40,8 @@ struct Counted {
 
 #[inline(always)]
 fn counted<S: Simd>(simd: S, samples: &[f32], threshold: f32) -> Counted {
-    let [under, over] = neighbours(simd, samples, threshold);
-    Counted { below: count(samples, |x| x < threshold), under, over }
+    let (below, [under, over]) = parted(simd, samples, threshold);
+    Counted { below, under, over }
 }
 
 /// Medians of stretches that are much alike, one after another.

@@ -95,6 +95,8 @@ pub struct Reducer {
     /// Samples that a clock says are missing.
     missing: u64,
     whole: Sums,
+    /// Ends of both ranges so far, in the window.
+    furthest: [f32; 4],
     window: Window,
     pulses: Pulses,
     gathered: Option<Gathered>,
@@ -114,6 +116,7 @@ impl Reducer {
             at: 0,
             missing: 0,
             whole: Sums::default(),
+            furthest: [f32::INFINITY, f32::NEG_INFINITY, f32::INFINITY, f32::NEG_INFINITY],
             window: Window::new(&settings),
             pulses: Pulses::new(settings.sample_rate_hz, sign_finder),
             gathered: settings.pictures.then(|| Gathered::new(settings.sample_rate_hz)),
@@ -162,7 +165,7 @@ impl Reducer {
     }
 
     fn block(&mut self, current: &[f32], voltage: &[f32]) {
-        let sums = Sums::of(current, voltage);
+        let mut sums = Sums::of(current, voltage);
         self.whole.add(&sums);
         let (start, end) = (self.at, self.at + current.len() as u64);
         self.at = end;
@@ -174,6 +177,7 @@ impl Reducer {
         if !self.window.holds(start, end, burns) {
             return;
         }
+        sums.count_ends(current, voltage, &mut self.furthest);
         let mut record = Record { start, end, sums, ..Record::default() };
         record.shorts = self.shorts(&sums, voltage);
         let folded = self.gathered.as_mut().map(|g| &mut g.folded);
