@@ -178,6 +178,56 @@ fn parquet_gives_the_row_of_its_samples_group_after_group() {
 }
 
 #[test]
+fn channels_that_hold_still_are_averaged_in_the_window_and_fill_the_row() {
+    let bench = Bench::new();
+    let n = bench.log.current.len();
+    // A feed of 6.5 m/min that swings a little, and stands still where no arc burns; a distance that is always the same.
+    let feed = |k: usize| {
+        if bench.log.current[k] > 20.0 { 6.5 + 0.2 * (k as f64 / 300.0).sin() } else { 6.5 * f64::from(k as u32 % 2) }
+    };
+    let mut text = String::from("Feed;time_s;current_a;ctwd_mm;voltage_v\n");
+    let mut records = Vec::new();
+    for (k, (i, u)) in bench.log.current.iter().zip(&bench.log.voltage).enumerate() {
+        let _ = writeln!(text, "{:.3};{:.5};{i:.4};18;{u:.4}", feed(k), k as f64 / RATE);
+        [*i, *u, feed(k) as f32, 18.0].iter().for_each(|x| records.extend(x.to_le_bytes()));
+    }
+    let feeds: Vec<f64> = (0..n).map(feed).collect();
+    let mut frame = DataFrame::new_infer_height(vec![
+        PolarsColumn::new("Feed".into(), &feeds),
+        PolarsColumn::new("ctwd_mm".into(), vec![18_i32; n]),
+        PolarsColumn::new("voltage_v".into(), &bench.log.voltage),
+        PolarsColumn::new("current_a".into(), &bench.log.current),
+    ])
+    .unwrap();
+    let path = bench.folder.path().join("a.parquet");
+    ParquetWriter::new(fs::File::create(&path).unwrap()).with_row_group_size(Some(9_000)).finish(&mut frame).unwrap();
+    let rated = LogRequest { sample_rate_hz: Some(RATE), ..columns(&[("wire_feed_m_min", "Feed")]) };
+    let numbered = columns(&[("current", "1"), ("voltage", "2"), ("wire_feed_m_min", "3"), ("ctwd_mm", "4")]);
+    let raw = LogRequest { raw: Some(NumberKind::F32), sample_rate_hz: Some(RATE), ..numbered };
+    for (path, request) in [
+        (bench.file("a.csv", &text), LogRequest { threads: 2, ..columns(&[("wire_feed_m_min", "Feed")]) }),
+        (bench.file("a.f32", &records), raw),
+        (path, rated),
+    ] {
+        let found = read(&path, &request).unwrap();
+        let [(feed_name, feed), (distance_name, distance)] = &found.steady[..] else { panic!("{:?}", found.steady) };
+        assert_eq!((feed_name.as_str(), distance_name.as_str()), ("wire_feed_m_min", "ctwd_mm"));
+        // Seven swings and a part of one: 0.2/(7·2π) at most.
+        assert!((feed.value - 6.5).abs() < 0.006, "{}: {feed:?}", path.display());
+        assert_eq!(distance.value, 18.0);
+        same(&Reduced { steady: Vec::new(), ..found.clone() }, &bench.directly());
+        let logs = [ReducedLog { trial: "a".to_owned(), log: "a".to_owned(), reduced: found.clone() }];
+        let (rows, _) = log_trials(&logs, None);
+        assert_eq!(rows.rows[0].get(Column::WireFeed), Some(feed.value));
+        let mut stated = Trial::new("a", 0, 1);
+        stated.set(Column::WireFeed, Some(6.4));
+        let (rows, _) = log_trials(&logs, Some(&Trials { rows: vec![stated], ..Trials::default() }));
+        assert_eq!(rows.rows[0].get(Column::WireFeed), Some(6.4), "what the user states stands");
+        assert_eq!(rows.rows[0].get(Column::Ctwd), Some(18.0));
+    }
+}
+
+#[test]
 fn probes_are_scaled_turned_round_and_laid_on_each_other() {
     let bench = Bench::new();
     let wanted = bench.directly();

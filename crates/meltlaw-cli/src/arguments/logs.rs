@@ -50,7 +50,8 @@ pub(crate) struct ReduceArguments {
     /// Goes on where an earlier run was stopped: logs that it finished and that have not changed are not read again.
     #[arg(long)]
     pub(crate) resume: bool,
-    /// Names or numbers of the columns, each with a unit where it is not s, A, V: time_ms=t,current=I,voltage=U.
+    /// Names or numbers of the columns, each with a unit where it is not s, A, V: time_ms=t,current=I,voltage=U. A column that
+    /// holds still is averaged: wire_feed_m_min, ctwd_mm, extension_mm, arc_length_mm, travel_speed_mm_s, gas_flow_l_min.
     #[arg(long, value_delimiter = ',', value_name = "OURS=THEIRS", value_parser = pair)]
     pub(crate) columns: Vec<(String, String)>,
     /// Samples per second, where no column tells the time.
@@ -106,7 +107,7 @@ fn pair(text: &str) -> Result<(String, String), String> {
     let (ours, theirs) = parts.ok_or_else(|| format!("found '{text}', needed OURS=THEIRS such as current=I"))?;
     if !is_log_column(ours.trim()) {
         return Err(format!(
-            "found '{ours}', needed time, current or voltage, with _ms, _us, _ka, _mv where it is another unit"
+            "found '{ours}', needed time, current or voltage, with _ms, _us, _ka, _mv where it is another unit, or one such as wire_feed_m_min"
         ));
     }
     Ok((ours.trim().to_owned(), theirs.trim().to_owned()))

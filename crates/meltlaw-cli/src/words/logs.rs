@@ -4,6 +4,7 @@ use std::path::Path;
 use std::time::Duration;
 
 use meltlaw::reduce::{Measured, Reduced};
+use meltlaw::trials::Column;
 use meltlaw_files::{Progress, spelt_out};
 use meltlaw_report::numbers::{fixed, rounded};
 
@@ -39,6 +40,14 @@ pub(crate) fn log_lines(log: &Path, r: &Reduced) -> Vec<Told> {
             with(r.arc_energy().times(1e-3), "kJ")
         ),
     ));
+    let steady: Vec<String> = r
+        .steady
+        .iter()
+        .filter_map(|(name, mean)| Some(format!("{name} {}", with(*mean, Column::from_name(name)?.unit()))))
+        .collect();
+    if !steady.is_empty() {
+        lines.push(told("beside them", steady.join(", ")));
+    }
     if let Some(p) = &r.pulsed {
         lines.push(told(
             "pulses",

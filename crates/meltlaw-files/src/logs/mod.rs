@@ -12,6 +12,7 @@ mod number;
 mod parquet;
 mod records;
 mod rows;
+mod steady;
 mod text;
 mod text_layout;
 mod text_rows;
@@ -29,6 +30,7 @@ use clock::{Clock, Stamp, Tick, WrongTime};
 pub use many::{LogOutcome, Progress, reduce_logs};
 pub use records::NumberKind;
 pub use rows::{ReducedLog, log_trials};
+use steady::{Readings, STEADY};
 pub use text_layout::is_log_column;
 pub(crate) use text_layout::{ROLES, role_of};
 
@@ -40,7 +42,8 @@ const STAMP_EVERY: usize = 64;
 /// What has to be known of a log before it can be read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LogRequest {
-    /// Our names (`time_s`, `current_a`, `voltage_v`, or with another unit at the end) to theirs.
+    /// Our names (`time_s`, `current_a`, `voltage_v`, or with another unit at the end; `wire_feed_m_min` and what else of
+    /// the trial table may be a channel) to theirs.
     pub columns: BTreeMap<String, String>,
     /// Samples per second, where no column tells the time.
     pub sample_rate_hz: Option<f64>,
@@ -121,7 +124,8 @@ pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result
     let file = File::open(path)
         .map_err(|e| fault(format!("a file that cannot be read ({e})"), "a log", "see that you may read it"))?;
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
-    let mut sink = Sink { name: &name, request, reducer: None, clock: Clock::default(), align: None, done };
+    let (clock, steady) = (Clock::default(), std::array::from_fn(|_| Readings::default()));
+    let mut sink = Sink { name: &name, request, reducer: None, clock, align: None, done, samples: 0, steady };
     match (request.raw, ending.as_str()) {
         (Some(kind), _) => records::read_raw(file, kind, &mut sink)?,
         (None, "npy") => records::read_npy(file, about.len(), &mut sink)?,
@@ -139,11 +143,15 @@ pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result
     let Some(reducer) = sink.reducer else {
         return Err(fault("no sample".to_owned(), "a weld", "record current and voltage through a whole weld"));
     };
-    reducer.finish().map_err(|e| {
+    let mut reduced = reducer.finish().map_err(|e| {
         let text = e.to_string();
         let (found, action) = text.split_once("; ").unwrap_or((&text, "record the weld again"));
         Box::new(Fault::of_file(&name, found, "a weld", action))
-    })
+    })?;
+    let window = reduced.window_s.map(|s| s * reduced.sample_rate_hz);
+    let steady = STEADY.iter().zip(&sink.steady);
+    reduced.steady = steady.filter_map(|(column, r)| Some((column.name().to_owned(), r.mean(window)?))).collect();
+    Ok(reduced)
 }
 
 /// Where times stand, for messages.
@@ -166,6 +174,10 @@ struct Sink<'a> {
     clock: Clock,
     align: Option<Align>,
     done: &'a AtomicU64,
+    /// Samples so far, missing ones among them.
+    samples: u64,
+    /// What holds still.
+    steady: [Readings; STEADY.len()],
 }
 
 impl Sink<'_> {
@@ -194,8 +206,14 @@ impl Sink<'_> {
         self.reducer.is_some()
     }
 
+    /// What holds still, at a sample.
+    fn read_steady(&mut self, sample: u64, values: &[f64; STEADY.len()]) {
+        self.steady.iter_mut().zip(values).for_each(|(readings, value)| readings.push(sample, *value));
+    }
+
     /// Samples in A and V.
     fn push(&mut self, current: &[f32], voltage: &[f32]) {
+        self.samples += current.len() as u64;
         let Some(reducer) = &mut self.reducer else { return };
         match &mut self.align {
             Some(align) => align.push(current, voltage, |i, u| reducer.push(i, u)),
@@ -205,6 +223,7 @@ impl Sink<'_> {
 
     /// Missing samples.
     fn gap(&mut self, samples: u64) {
+        self.samples += samples;
         if let Some(align) = &mut self.align {
             align.forget();
         }

@@ -6,10 +6,10 @@ use std::path::Path;
 
 use polars::prelude::{Column, DataType, ParallelStrategy, ParquetReader, PolarsError, SerReader};
 
-use super::Sink;
 use super::ahead::{Making, ahead};
 use super::records::timed;
-use super::text_layout::{ROLES, role_of};
+use super::text_layout::{CHANNELS, ROLES, role_of};
+use super::{STAMP_EVERY, Sink};
 use crate::read::{Fault, quietly};
 
 /// Rows that are unpacked at once: a larger group of rows is refused.
@@ -76,7 +76,7 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
                 let Some((name, _)) = column.as_ref().filter(|_| role > 0 || with_time) else { continue };
                 let column = frame.column(name)?;
                 group.time_is_single |= role == 0 && *column.dtype() == DataType::Float32;
-                let kind = if role > 0 { DataType::Float32 } else { DataType::Float64 };
+                let kind = if role == 1 || role == 2 { DataType::Float32 } else { DataType::Float64 };
                 *of = Some(column.cast(&kind)?.rechunk());
             }
             Ok(())
@@ -90,7 +90,14 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
             Some(e) => damaged(sink, &e),
             None => sink.fault(DAMAGED, "a Parquet log", EXPORT),
         })?;
-        let [time, current, voltage] = &group.columns;
+        let [time, current, voltage, steady @ ..] = &group.columns;
+        if steady.iter().any(Option::is_some) {
+            for k in (0..group.rows.1).step_by(STAMP_EVERY) {
+                let of = |column: &Column| column.f64().ok()?.get(k);
+                let values = std::array::from_fn(|role| steady[role].as_ref().and_then(of).unwrap_or(f64::NAN));
+                sink.read_steady(sink.samples + k as u64, &values);
+            }
+        }
         let (Some(current), Some(voltage)) = (current, voltage) else { return Ok(()) };
         let current = singles(current, scale[0]).map_err(|e| damaged(sink, &e))?;
         let voltage = singles(voltage, scale[1]).map_err(|e| damaged(sink, &e))?;
@@ -115,8 +122,8 @@ struct Group {
     /// The first one and how many.
     rows: (usize, usize),
     time_is_single: bool,
-    /// Time, current, voltage, each in one piece.
-    columns: [Option<Column>; 3],
+    /// By role, each in one piece.
+    columns: [Option<Column>; CHANNELS],
 }
 
 /// A column in A or V; what is missing is no number.
@@ -132,8 +139,8 @@ fn singles(column: &Column, [factor, offset]: [f64; 2]) -> Result<Cow<'_, [f32]>
     Ok(singles)
 }
 
-fn columns(sink: &Sink<'_>, names: &[String]) -> Result<[Option<(String, f64)>; 3], Box<Fault>> {
-    let mut found = [None, None, None];
+fn columns(sink: &Sink<'_>, names: &[String]) -> Result<[Option<(String, f64)>; CHANNELS], Box<Fault>> {
+    let mut found = [const { None }; CHANNELS];
     for (ours, theirs) in &sink.request.columns {
         let there = names.iter().find(|n| n.eq_ignore_ascii_case(theirs));
         let (Some((role, factor)), Some(name)) = (role_of(ours), there) else {

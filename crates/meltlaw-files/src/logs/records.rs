@@ -4,7 +4,7 @@ use std::io::{ErrorKind, Read};
 
 use super::ahead::{Making, WAITING, ahead};
 use super::clock::Stamp;
-use super::text_layout::{ROLES, role_of};
+use super::text_layout::{CHANNELS, ROLES, role_of};
 use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace};
 use crate::read::Fault;
 
@@ -46,8 +46,8 @@ struct Field {
 #[derive(Debug)]
 struct Records {
     length: usize,
-    /// Time, current, voltage.
-    fields: [Option<Field>; 3],
+    /// By role.
+    fields: [Option<Field>; CHANNELS],
     /// Bytes of records that the header promises; none where the file's end tells.
     promised: Option<u64>,
 }
@@ -67,14 +67,19 @@ pub(super) fn read_raw(file: impl Read + Send, kind: NumberKind, sink: &mut Sink
     stream(file, &of_array(places, count, kind, None), sink)
 }
 
-fn of_array(places: [Option<(usize, f64)>; 3], count: usize, kind: NumberKind, promised: Option<u64>) -> Records {
+fn of_array(
+    places: [Option<(usize, f64)>; CHANNELS],
+    count: usize,
+    kind: NumberKind,
+    promised: Option<u64>,
+) -> Records {
     let fields = places.map(|p| p.map(|(place, factor)| Field { at: place * kind.bytes(), kind, factor }));
     Records { length: count * kind.bytes(), fields, promised }
 }
 
 /// Which number of a record is what: by `--columns`, else (time,) current, voltage by how many there are.
-fn places(sink: &Sink<'_>, count: Option<usize>) -> Result<[Option<(usize, f64)>; 3], Box<Fault>> {
-    let mut found = [None; 3];
+fn places(sink: &Sink<'_>, count: Option<usize>) -> Result<[Option<(usize, f64)>; CHANNELS], Box<Fault>> {
+    let mut found = [None; CHANNELS];
     for (ours, theirs) in &sink.request.columns {
         let place = theirs.parse::<usize>().ok().filter(|n| (1..=1000).contains(n));
         let (Some((role, factor)), Some(place)) = (role_of(ours), place) else {
@@ -87,10 +92,8 @@ fn places(sink: &Sink<'_>, count: Option<usize>) -> Result<[Option<(usize, f64)>
         found[role] = Some((place - 1, factor));
     }
     if sink.request.columns.is_empty() {
-        found = match count {
-            Some(3) => [Some((0, 1.0)), Some((1, 1.0)), Some((2, 1.0))],
-            _ => [None, Some((0, 1.0)), Some((1, 1.0))],
-        };
+        let first: &[usize] = if count == Some(3) { &[0, 1, 2] } else { &[1, 2] };
+        first.iter().enumerate().for_each(|(place, role)| found[*role] = Some((place, 1.0)));
     }
     for role in [1, 2] {
         if found[role].is_none() {
@@ -273,6 +276,14 @@ fn stream(mut file: impl Read + Send, records: &Records, sink: &mut Sink<'_>) ->
             sink.fault(format!("a file that cannot be read ({why})"), "a log", "copy it again")
         })?;
         sink.read(batch.read);
+        if records.fields[3..].iter().any(Option::is_some) {
+            for k in (0..batch.current.len()).step_by(STAMP_EVERY) {
+                let record = &batch.bytes[k * each..];
+                let of = |f: Field| f.kind.read(&record[f.at..]) * f.factor;
+                let values = std::array::from_fn(|role| records.fields[3 + role].map_or(f64::NAN, of));
+                sink.read_steady(sink.samples + k as u64, &values);
+            }
+        }
         match time {
             Some(t) => {
                 let bytes = &batch.bytes;

@@ -78,25 +78,32 @@ pub fn log_trials(logs: &[ReducedLog], beside: Option<&Trials>) -> (Trials, Vec<
 }
 
 fn fill(trial: &mut Trial, r: &Reduced) {
-    let mut put = |column: Column, measured: Measured| {
-        trial.set(column, Some(measured.value));
-        trial.set_se(column, measured.standard_error);
-    };
-    put(Column::CurrentMean, r.current_mean_a);
-    put(Column::CurrentRms, r.current_rms_a);
-    put(Column::VoltageMean, r.voltage_mean_v);
-    put(Column::PowerMean, r.power_mean_w);
+    put(trial, Column::CurrentMean, r.current_mean_a);
+    put(trial, Column::CurrentRms, r.current_rms_a);
+    put(trial, Column::VoltageMean, r.voltage_mean_v);
+    put(trial, Column::PowerMean, r.power_mean_w);
+    for (column, mean) in r.steady.iter().filter_map(|(name, m)| Some((Column::from_name(name)?, m))) {
+        // What the table beside the logs states is the user's own.
+        if trial.get(column).is_none() {
+            put(trial, column, *mean);
+        }
+    }
     if let Some(p) = &r.pulsed {
-        put(Column::PulseCurrent, p.pulse_current_a);
-        put(Column::PulseTime, p.pulse_time_ms);
-        put(Column::BackgroundCurrent, p.background_current_a);
-        put(Column::BackgroundTime, p.background_time_ms);
-        put(Column::PulseFrequency, p.pulse_frequency_hz);
+        put(trial, Column::PulseCurrent, p.pulse_current_a);
+        put(trial, Column::PulseTime, p.pulse_time_ms);
+        put(trial, Column::BackgroundCurrent, p.background_current_a);
+        put(trial, Column::BackgroundTime, p.background_time_ms);
+        put(trial, Column::PulseFrequency, p.pulse_frequency_hz);
         // A count beside counted drops is the user's own.
         if trial.get(Column::Pulses).is_none() {
             trial.set(Column::Pulses, Some(p.pulses as f64));
         }
     }
+}
+
+fn put(trial: &mut Trial, column: Column, measured: Measured) {
+    trial.set(column, Some(measured.value));
+    trial.set_se(column, measured.standard_error);
 }
 
 fn others(log: &ReducedLog) -> [String; OTHERS.len()] {

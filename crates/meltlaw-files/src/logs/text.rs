@@ -135,12 +135,16 @@ impl Rows<'_, '_> {
                 }
             }
         }
+        let before = self.sink.samples;
         if stated.is_some() {
             self.sink.push(&piece.current, &piece.voltage);
         } else if !self.sink.push_timed(&piece.stamps, &piece.current, &piece.voltage, place)? {
             // Some time among those not looked at does not fit: look at all.
             piece.parsed = piece.parse(&self.columns, 1);
             return self.take(piece);
+        }
+        for ((row, _), values) in piece.stamps.iter().zip(&piece.steady) {
+            self.sink.read_steady(before + *row as u64, values);
         }
         self.line += piece.lines;
         Ok(())

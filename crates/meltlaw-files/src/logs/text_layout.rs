@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::LogRequest;
 use super::number;
+use super::steady::STEADY;
 use crate::read::DecimalMark;
 
 /// Lines before the header.
@@ -12,8 +13,18 @@ const MOST_PREAMBLE: usize = 200;
 const MOST_UNIT_ROWS: usize = 3;
 const SEPARATORS: [u8; 4] = [b',', b';', b'\t', b'|'];
 
-/// Time, current, voltage.
-pub(crate) const ROLES: [&str; 3] = ["time", "current", "voltage"];
+/// How many channels there may be.
+pub(super) const CHANNELS: usize = 3 + STEADY.len();
+/// Time, current, voltage, and what holds still.
+pub(crate) const ROLES: [&str; CHANNELS] = {
+    let mut all = ["time", "current", "voltage", "", "", "", "", "", ""];
+    let mut k = 0;
+    while k < STEADY.len() {
+        all[3 + k] = STEADY[k].name();
+        k += 1;
+    }
+    all
+};
 
 /// A column and what its numbers are multiplied by to give s, A, V.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,8 +39,8 @@ pub(super) struct Wanted {
 pub(super) struct Layout {
     pub(super) separator: u8,
     pub(super) mark: u8,
-    /// Time, current, voltage.
-    pub(super) columns: [Option<Wanted>; 3],
+    /// By role.
+    pub(super) columns: [Option<Wanted>; CHANNELS],
     /// Bytes before the first row of numbers.
     pub(super) data_at: usize,
     /// Lines before it.
@@ -39,8 +50,11 @@ pub(super) struct Layout {
 /// What is missing of a layout: found, needed, what to do.
 pub(super) type NoLayout = (String, &'static str, String);
 
-/// One of our names, with or without a unit: its role and factor.
+/// One of our names, of the first three with or without a unit: its role and factor.
 pub(crate) fn role_of(name: &str) -> Option<(usize, f64)> {
+    if let Some(k) = STEADY.iter().position(|column| column.name() == name) {
+        return Some((3 + k, 1.0));
+    }
     const UNITS: [&[(&str, f64)]; 3] = [
         &[("", 1.0), ("_s", 1.0), ("_ms", 1e-3), ("_us", 1e-6)],
         &[("", 1.0), ("_a", 1.0), ("_ka", 1e3), ("_ma", 1e-3)],
@@ -130,8 +144,8 @@ fn is_number(cell: &str, request: &LogRequest) -> bool {
 }
 
 /// Columns that are given by number, all of them; counting from 1.
-fn column_numbers(columns: &BTreeMap<String, String>) -> Option<[Option<Wanted>; 3]> {
-    let mut found = [None, None, None];
+fn column_numbers(columns: &BTreeMap<String, String>) -> Option<[Option<Wanted>; CHANNELS]> {
+    let mut found = [const { None }; CHANNELS];
     for (ours, theirs) in columns {
         let (role, factor) = role_of(ours)?;
         let number: usize = theirs.parse().ok().filter(|n| (1..=1000).contains(n))?;
@@ -140,8 +154,8 @@ fn column_numbers(columns: &BTreeMap<String, String>) -> Option<[Option<Wanted>;
     (found[1].is_some() && found[2].is_some()).then_some(found)
 }
 
-fn named(cells: &[String], columns: &BTreeMap<String, String>) -> Option<[Option<Wanted>; 3]> {
-    let mut found = [None, None, None];
+fn named(cells: &[String], columns: &BTreeMap<String, String>) -> Option<[Option<Wanted>; CHANNELS]> {
+    let mut found = [const { None }; CHANNELS];
     let place = |name: &str| cells.iter().position(|c| c.eq_ignore_ascii_case(name));
     for (ours, theirs) in columns {
         let (role, factor) = role_of(ours)?;
@@ -161,7 +175,7 @@ fn finish(
     lines: &[Line<'_>],
     mut first: usize,
     separator: u8,
-    columns: [Option<Wanted>; 3],
+    columns: [Option<Wanted>; CHANNELS],
     request: &LogRequest,
     whole: usize,
 ) -> Result<Layout, NoLayout> {
@@ -218,7 +232,7 @@ mod tests {
         )
         .unwrap();
         assert_eq!((deep.separator, deep.mark, deep.lines_before), (b';', b',', 5));
-        let [time, current, voltage] = deep.columns.map(Option::unwrap);
+        let [time, current, voltage] = [0, 1, 2].map(|role: usize| deep.columns[role].clone().unwrap());
         assert_eq!((time.field, current.field, voltage.field), (2, 1, 0));
         assert_eq!((time.factor, current.factor), (1e-6, 1e3));
         let theirs = of("t\tI [A]\tU\n0\t1\t2\n", &[("time", "t"), ("current", "I [A]"), ("voltage", "U")]).unwrap();

@@ -7,7 +7,8 @@ use wide::u8x16;
 
 use super::clock::Stamp;
 use super::number::{self, PADDING};
-use super::text_layout::Layout;
+use super::steady::STEADY;
+use super::text_layout::{CHANNELS, Layout};
 use super::{LogRequest, PIECE_BYTES};
 
 /// Rows that are taken at once.
@@ -19,7 +20,9 @@ pub(super) struct Columns {
     separator: u8,
     mark: u8,
     /// Field of each role.
-    fields: [Option<usize>; 3],
+    fields: [Option<usize>; CHANNELS],
+    /// Whether there is something of which few rows are enough: time, or what holds still.
+    watched: bool,
     time_factor: f64,
     /// Scale and offset of current and voltage.
     scale: [[f64; 2]; 2],
@@ -28,10 +31,12 @@ pub(super) struct Columns {
 impl Columns {
     pub(super) fn new(layout: &Layout, request: &LogRequest) -> Self {
         let factor = |role: usize| layout.columns[role].as_ref().map_or(1.0, |w| w.factor);
+        let fields = std::array::from_fn(|role| layout.columns[role].as_ref().map(|w| w.field));
         Self {
             separator: layout.separator,
             mark: layout.mark,
-            fields: [0, 1, 2].map(|role| layout.columns[role].as_ref().map(|w| w.field)),
+            fields,
+            watched: fields[0].is_some() || fields[3..].iter().any(Option::is_some),
             time_factor: factor(0),
             scale: [0, 1].map(|k| [factor(k + 1) * request.scale[k], request.offset[k]]),
         }
@@ -59,6 +64,8 @@ pub(super) struct Piece {
     pub(super) voltage: Vec<f32>,
     /// Times of some rows.
     pub(super) stamps: Vec<Stamp>,
+    /// What holds still, in the same rows.
+    pub(super) steady: Vec<[f64; STEADY.len()]>,
     /// Lines, blank ones among them.
     pub(super) lines: usize,
     /// Whether all of it could be read.
@@ -75,6 +82,7 @@ impl Default for Piece {
             current: Vec::new(),
             voltage: Vec::new(),
             stamps: Vec::new(),
+            steady: Vec::new(),
             lines: 0,
             parsed: Ok(()),
         }
@@ -107,6 +115,7 @@ impl Piece {
         self.current.clear();
         self.voltage.clear();
         self.stamps.clear();
+        self.steady.clear();
         self.lines = 0;
         let mut ends = std::mem::take(&mut self.ends);
         let count = find_ends(&self.text[..self.length], columns.separator, &mut ends);
@@ -117,8 +126,7 @@ impl Piece {
 
     fn parse_rows(&mut self, columns: &Columns, mut ends: &[u32], stamp_every: usize) -> Result<(), Bad> {
         let mut at = 0;
-        let timed = columns.fields[0].is_some();
-        let mut until_stamp = if timed { 0 } else { usize::MAX };
+        let mut until_stamp = if columns.watched { 0 } else { usize::MAX };
         while at < self.length {
             let Some(last) = ends.iter().position(|end| self.text[*end as usize] == b'\n') else { break };
             let width = last + 1;
@@ -133,9 +141,10 @@ impl Piece {
             }
             let row = Row { text: &self.text, begin: at, ends: &ends[..width], mark: columns.mark };
             match row.values(columns, until_stamp == 0) {
-                Ok(Some([time, current, voltage])) => {
+                Ok(Some([time, current, voltage, steady @ ..])) => {
                     if until_stamp == 0 {
                         self.stamps.push((self.current.len(), time * columns.time_factor));
+                        self.steady.push(steady);
                         until_stamp = stamp_every;
                     }
                     until_stamp -= 1;
@@ -159,7 +168,7 @@ impl Piece {
 
     /// Takes rows that are as nearly all are: of `width` fields, both numbers plain. How many.
     fn take_usual(&mut self, columns: &Columns, width: usize, ends: &[u32], begin: usize, most: usize) -> usize {
-        let [_, Some(i), Some(u)] = columns.fields else { return 0 };
+        let [_, Some(i), Some(u), ..] = columns.fields else { return 0 };
         if i.max(u) >= width {
             return 0;
         }
@@ -234,19 +243,20 @@ impl<'a> Row<'a> {
         [if field == 0 { self.begin } else { self.ends[field - 1] as usize + 1 }, self.ends[field] as usize]
     }
 
-    /// Its numbers; `None` of a blank line. What cannot be read: role or none, and its text.
-    fn values(&self, columns: &Columns, with_time: bool) -> Result<Option<[f64; 3]>, (Option<usize>, &'a [u8])> {
+    /// Its numbers, of current and voltage only or all of them; `None` of a blank line. What cannot be read: role or none,
+    /// and its text.
+    fn values(&self, columns: &Columns, all: bool) -> Result<Option<[f64; CHANNELS]>, (Option<usize>, &'a [u8])> {
         let line = &self.text[self.begin..self.bounds(self.ends.len() - 1)[1]];
         if line.trim_ascii().is_empty() && !line.contains(&columns.separator) {
             return Ok(None);
         }
-        let mut values = [f64::NAN; 3];
+        let mut values = [f64::NAN; CHANNELS];
         for (role, (value, field)) in values.iter_mut().zip(columns.fields).enumerate() {
             let Some(field) = field else { continue };
             if field >= self.ends.len() {
                 return Err((None, line));
             }
-            if role == 0 && !with_time {
+            if !all && role != 1 && role != 2 {
                 continue;
             }
             let [begin, end] = self.bounds(field);

@@ -31,7 +31,7 @@ mod window;
 pub use drops::DropSigns;
 pub use findings::Finding;
 pub use pictures::{FoldedTime, OverviewColumn, Pictures};
-pub use reduced::{Measured, PulsedPart, Reduced, ReductionError};
+pub use reduced::{Measured, PulsedPart, Reduced, ReductionError, mean_of};
 
 use block::Sums;
 use drops::SignFinder;

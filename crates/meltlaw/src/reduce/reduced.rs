@@ -38,6 +38,13 @@ impl Measured {
     }
 }
 
+/// Mean of readings that come one after another, with a standard error that honours their autocorrelation; none of none.
+pub fn mean_of(readings: impl IntoIterator<Item = f64>) -> Option<Measured> {
+    let mut batches = Batches::default();
+    readings.into_iter().for_each(|reading| batches.push(reading));
+    Measured::of(&batches)
+}
+
 /// What only a pulsed weld has.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct PulsedPart {
@@ -92,6 +99,9 @@ pub struct Reduced {
     pub arc_energy_j: f64,
     /// Short circuits that begin in the window.
     pub short_circuits: u64,
+    /// Means over the window of channels that hold still, by their column in the trial table.
+    #[serde(default)]
+    pub steady: Vec<(String, Measured)>,
     /// Pulses, where there are any.
     pub pulsed: Option<PulsedPart>,
     /// What is to be looked at.
@@ -213,6 +223,7 @@ pub(super) fn reduced(mut reducer: Reducer) -> Result<Reduced, ReductionError> {
         power_mean_w: with(power, &weld.power, 1.0),
         arc_energy_j: power * (window_s[1] - window_s[0]),
         short_circuits: weld.shorts,
+        steady: Vec::new(),
         pulsed,
         findings: Vec::new(),
         pictures: reducer.gathered.map(|gathered| gathered.pictures(weld.some.kept())),
