@@ -10,6 +10,7 @@ mod journal;
 mod many;
 mod number;
 mod parquet;
+mod parquet_pages;
 mod records;
 mod rows;
 mod steady;

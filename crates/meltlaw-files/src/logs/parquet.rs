@@ -7,6 +7,7 @@ use std::path::Path;
 use polars::prelude::{Column, DataType, ParallelStrategy, ParquetReader, PolarsError, SerReader};
 
 use super::ahead::{Making, ahead};
+use super::parquet_pages::check_pages;
 use super::records::timed;
 use super::text_layout::{CHANNELS, ROLES, role_of};
 use super::{STAMP_EVERY, Sink};
@@ -25,17 +26,18 @@ pub(super) fn read_parquet(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<F
 
 fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     let length = path.metadata().map(|m| m.len()).unwrap_or(0);
-    let damaged = |sink: &Sink<'_>, e: &PolarsError| {
-        let first = e.to_string().lines().next().unwrap_or_default().to_owned();
-        sink.fault(format!("a Parquet file that cannot be read ({first})"), "a Parquet log", EXPORT)
+    let first_line = |e: &PolarsError| e.to_string().lines().next().unwrap_or_default().to_owned();
+    let unreadable = |sink: &Sink<'_>, why: &str| {
+        sink.fault(format!("a Parquet file that cannot be read ({why})"), "a Parquet log", EXPORT)
     };
+    let damaged = |sink: &Sink<'_>, e: &PolarsError| unreadable(sink, &first_line(e));
     let file = File::open(path);
     let file = file.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
     let mut reader = ParquetReader::new(file);
     let names: Vec<String> =
         reader.schema().map_err(|e| damaged(sink, &e))?.iter_names().map(|n| n.to_string()).collect();
-    let groups: Vec<usize> =
-        reader.get_metadata().map_err(|e| damaged(sink, &e))?.row_groups.iter().map(|g| g.num_rows()).collect();
+    let about = reader.get_metadata().map_err(|e| damaged(sink, &e))?.clone();
+    let groups: Vec<usize> = about.row_groups.iter().map(|g| g.num_rows()).collect();
     let columns = columns(sink, &names)?;
     if columns[0].is_none() && sink.request.sample_rate_hz.is_none() {
         return Err(sink.fault("no column of time", "a time column or the sample rate", "give --sample-rate-hz"));
@@ -54,9 +56,9 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         return Err(sink.fault(format!("a group of {rows} rows"), "at most 4 000 000", EXPORT));
     }
     let factor = |role: usize| columns[role].as_ref().map_or(1.0, |(_, f)| *f);
-    let mut left = groups.iter().scan(0, |at, rows| {
+    let mut left = groups.iter().enumerate().scan(0, |at, (number, rows)| {
         *at += rows;
-        Some((*at - rows, *rows))
+        Some((number, *at - rows, *rows))
     });
     let making = Making {
         fetch: |group: &mut Group| {
@@ -65,19 +67,28 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
                 true
             }))
         },
-        work: |group: &mut Group| -> Result<(), PolarsError> {
+        work: |group: &mut Group| -> Result<(), String> {
+            let (number, first, rows) = group.rows;
             // Opened anew: copies of one file share the place that is read from.
-            let frame = ParquetReader::new(File::open(path)?)
+            let mut file = File::open(path).map_err(|e| e.to_string())?;
+            for column in about.row_groups[number].parquet_columns() {
+                let name = column.descriptor().path_in_schema.first();
+                if name.is_some_and(|name| wanted.iter().any(|w| w == name.as_str())) {
+                    check_pages(&mut file, column, rows)?;
+                }
+            }
+            let unpacked = ParquetReader::new(file)
                 .with_columns(Some(wanted.clone()))
-                .with_slice(Some(group.rows))
+                .with_slice(Some((first, rows)))
                 .read_parallel(ParallelStrategy::None)
-                .finish()?;
+                .finish();
+            let frame = unpacked.map_err(|e| first_line(&e))?;
             for (role, (column, of)) in columns.iter().zip(&mut group.columns).enumerate() {
                 let Some((name, _)) = column.as_ref().filter(|_| role > 0 || with_time) else { continue };
-                let column = frame.column(name)?;
+                let column = frame.column(name).map_err(|e| first_line(&e))?;
                 group.time_is_single |= role == 0 && *column.dtype() == DataType::Float32;
                 let kind = if role == 1 || role == 2 { DataType::Float32 } else { DataType::Float64 };
-                *of = Some(column.cast(&kind)?.rechunk());
+                *of = Some(column.cast(&kind).map_err(|e| first_line(&e))?.rechunk());
             }
             Ok(())
         },
@@ -87,12 +98,12 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     // Groups are large: more of them at once would want more memory than a log should.
     ahead([sink.request.threads.min(2), 1], making, |group| {
         let group = group.map_err(|e| match e {
-            Some(e) => damaged(sink, &e),
+            Some(why) => unreadable(sink, &why),
             None => sink.fault(DAMAGED, "a Parquet log", EXPORT),
         })?;
         let [time, current, voltage, steady @ ..] = &group.columns;
         if steady.iter().any(Option::is_some) {
-            for k in (0..group.rows.1).step_by(STAMP_EVERY) {
+            for k in (0..group.rows.2).step_by(STAMP_EVERY) {
                 let of = |column: &Column| column.f64().ok()?.get(k);
                 let values = std::array::from_fn(|role| steady[role].as_ref().and_then(of).unwrap_or(f64::NAN));
                 sink.read_steady(sink.samples + k as u64, &values);
@@ -106,7 +117,7 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
                 sink.clock.single = group.time_is_single;
                 let times = time.f64().map_err(|e| damaged(sink, &e))?;
                 let time = |k: usize| times.get(k).unwrap_or(f64::NAN) * factor(0);
-                timed(sink, group.rows.0, time, &mut stamps, &current, &voltage)?;
+                timed(sink, group.rows.1, time, &mut stamps, &current, &voltage)?;
             }
             None => sink.push(&current, &voltage),
         }
@@ -119,8 +130,8 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
 /// A group of rows, unpacked.
 #[derive(Debug, Default)]
 struct Group {
-    /// The first one and how many.
-    rows: (usize, usize),
+    /// Which group, its first row and how many.
+    rows: (usize, usize, usize),
     time_is_single: bool,
     /// By role, each in one piece.
     columns: [Option<Column>; CHANNELS],
