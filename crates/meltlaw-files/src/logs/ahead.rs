@@ -18,7 +18,7 @@ pub(super) struct Making<F, W> {
     pub(super) work: W,
 }
 
-/// Makes batches on so many threads, or on this one, until there are none, so many more than threads at most; takes them
+/// Makes batches on so many threads of their own, 0 for this one, until there are none, so many more than threads at most; takes them
 /// here in the order in which they were fetched. An error ends it; none stands for a panic. Batches are used again.
 pub(super) fn ahead<B: Default + Send, M: Send, E>(
     [threads, waiting]: [usize; 2],
@@ -26,7 +26,7 @@ pub(super) fn ahead<B: Default + Send, M: Send, E>(
     mut take: impl FnMut(Result<&mut B, Option<M>>) -> Result<(), E>,
 ) -> Result<(), E> {
     let Making { mut fetch, work } = making;
-    if threads <= 1 {
+    if threads == 0 {
         let mut batch = B::default();
         loop {
             match quietly(|| Ok(if fetch(&mut batch)? { Some(work(&mut batch)?) } else { None })) {
@@ -120,7 +120,7 @@ mod tests {
 
     #[test]
     fn batches_come_whole_and_in_order_whoever_makes_them() {
-        for threads in [1, 2, 5] {
+        for threads in [0, 1, 2, 5] {
             for fails_at in [None, Some((0, true)), Some((7, true)), Some((7, false)), Some((19, false))] {
                 let mut next = 0;
                 let making = Making {

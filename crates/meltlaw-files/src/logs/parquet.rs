@@ -96,7 +96,7 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     let scale = [0, 1].map(|k| [factor(k + 1) * sink.request.scale[k], sink.request.offset[k]]);
     let mut stamps = Vec::new();
     // Groups are large: more of them at once would want more memory than a log should.
-    ahead([sink.request.threads.min(2), 1], making, |group| {
+    ahead([if sink.request.threads > 1 { 2 } else { 0 }, 1], making, |group| {
         let group = group.map_err(|e| match e {
             Some(why) => unreadable(sink, &why),
             None => sink.fault(DAMAGED, "a Parquet log", EXPORT),

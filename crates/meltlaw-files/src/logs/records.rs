@@ -270,7 +270,8 @@ fn stream(mut file: impl Read + Send, records: &Records, sink: &mut Sink<'_>) ->
     };
     let mut row = 0;
     let mut stamps = Vec::new();
-    ahead([sink.request.threads, WAITING], making, |batch| {
+    // One is enough: it takes less time than the reduction.
+    ahead([usize::from(sink.request.threads > 1), WAITING], making, |batch| {
         let batch = batch.map_err(|e| {
             let why = e.map_or_else(|| "damaged".to_owned(), |e| e.to_string());
             sink.fault(format!("a file that cannot be read ({why})"), "a log", "copy it again")
