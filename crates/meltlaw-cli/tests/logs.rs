@@ -111,6 +111,7 @@ fn a_study_reduces_its_logs_on_the_way_and_keeps_what_it_reduced() {
     assert!(rows[0].contains("window_start_s") && rows[1].starts_with("w1,6.5,") && rows[1].contains("logs/w1.csv"));
     let page = fs::read_to_string(lab.path().join("result/report.html")).unwrap();
     assert!(page.contains("pulses are missing between others"), "what was noticed of a log stands in the report");
+    assert!(page.contains("the row is its window from 0.800 to 2.000 s"), "each row leads to its window");
     let laws = fs::read_to_string(lab.path().join("result/laws.json")).unwrap();
     let laws: serde_json::Value = serde_json::from_str(&laws).unwrap();
     let inputs = laws["provenance"]["inputs"].as_array().unwrap();

@@ -79,7 +79,8 @@ fn row(r: &Reduced) -> maud::Markup {
         rows.extend(p.fall_a_per_ms.map(|m| ("fall", "A/ms", m)));
     }
     let steady = r.steady.iter().filter_map(|(name, mean)| Some((Column::from_name(name)?, *mean)));
-    rows.extend(steady.map(|(column, mean)| (column.name(), column.unit(), mean)));
+    let steady: Vec<(String, &str, Measured)> = steady.map(|(c, mean)| (c.quantity(), c.unit(), mean)).collect();
+    rows.extend(steady.iter().map(|(quantity, unit, mean)| (quantity.as_str(), *unit, *mean)));
     let head = html! { tr { (words_head("quantity")) (words_head("unit")) (parts::head("value", "")) (parts::head("standard error", "")) } };
     let body = html! { @for (name, unit, m) in &rows {
         @let places = places_for(m.standard_error.filter(|e| *e > 0.0).unwrap_or(m.value.abs() / 1000.0));

@@ -73,6 +73,12 @@ columns! {
 }
 
 impl Column {
+    /// What is measured, in words and without its unit.
+    pub fn quantity(self) -> String {
+        let unit = format!("_{}", self.unit().replace('/', "_"));
+        self.name().strip_suffix(&unit).unwrap_or(self.name()).replace('_', " ")
+    }
+
     /// From the name with unit suffix.
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|c| c.name() == name)

@@ -43,7 +43,10 @@ pub(crate) fn log_lines(log: &Path, r: &Reduced) -> Vec<Told> {
     let steady: Vec<String> = r
         .steady
         .iter()
-        .filter_map(|(name, mean)| Some(format!("{name} {}", with(*mean, Column::from_name(name)?.unit()))))
+        .filter_map(|(name, mean)| {
+            let column = Column::from_name(name)?;
+            Some(format!("{} {}", column.quantity(), with(*mean, column.unit())))
+        })
         .collect();
     if !steady.is_empty() {
         lines.push(told("beside them", steady.join(", ")));

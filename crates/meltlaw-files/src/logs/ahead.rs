@@ -18,8 +18,9 @@ pub(super) struct Making<F, W> {
     pub(super) work: W,
 }
 
-/// Makes batches on so many threads of their own, 0 for this one, until there are none, so many more than threads at most; takes them
-/// here in the order in which they were fetched. An error ends it; none stands for a panic. Batches are used again.
+/// Makes batches on so many threads of their own (0: on this one) until there are none, so many more than threads at most;
+/// takes them here in the order in which they were fetched. An error ends it; none stands for a panic. Batches are used
+/// again.
 pub(super) fn ahead<B: Default + Send, M: Send, E>(
     [threads, waiting]: [usize; 2],
     making: Making<impl FnMut(&mut B) -> Result<bool, M> + Send, impl Fn(&mut B) -> Result<(), M> + Sync>,

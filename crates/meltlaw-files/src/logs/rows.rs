@@ -8,7 +8,7 @@ use meltlaw::trials::{Column, Trial, TrialSource, Trials};
 use crate::document::number_text;
 
 /// Columns beside those of the trial table.
-const OTHERS: [&str; 16] = [
+const OTHERS: [&str; 12] = [
     "log",
     "window_start_s",
     "window_end_s",
@@ -20,12 +20,10 @@ const OTHERS: [&str; 16] = [
     "fall_a_per_ms_se",
     "arc_energy_j",
     "arc_energy_j_se",
-    "pulses_without_sign",
-    "pulses_with_one_sign",
-    "pulses_with_more_signs",
-    "sign_error_rate",
     "warnings",
 ];
+/// And where drops were told by the voltage.
+const SIGNS: [&str; 4] = ["pulses_without_sign", "pulses_with_one_sign", "pulses_with_more_signs", "sign_error_rate"];
 
 /// A log and what it was reduced to.
 #[derive(Debug, Clone)]
@@ -51,9 +49,18 @@ pub fn log_trials(logs: &[ReducedLog], beside: Option<&Trials>) -> (Trials, Vec<
     };
     let theirs = trials.other_columns.len();
     trials.other_columns.extend(OTHERS.map(str::to_owned));
+    let signs = |log: &ReducedLog| log.reduced.pulsed.as_ref()?.drop_signs.clone();
+    let any_signs = logs.iter().any(|log| signs(log).is_some());
+    if any_signs {
+        trials.other_columns.extend(SIGNS.map(str::to_owned));
+    }
     for log in logs {
         let source = trials.sources.len();
-        let read_as = format!("a log of {} samples, {} Hz", log.reduced.samples, log.reduced.sample_rate_hz);
+        let [from, to] = log.reduced.window_s;
+        let read_as = format!(
+            "a log of {} samples at {} Hz; the row is its window from {from:.3} to {to:.3} s",
+            log.reduced.samples, log.reduced.sample_rate_hz
+        );
         trials.sources.push(TrialSource { file: log.log.clone(), sha256: String::new(), read_as, rows: 1 });
         let mut trial = match known.get(log.trial.as_str()) {
             Some(row) => {
@@ -70,6 +77,9 @@ pub fn log_trials(logs: &[ReducedLog], beside: Option<&Trials>) -> (Trials, Vec<
         fill(&mut trial, &log.reduced);
         trial.other.resize(theirs, String::new());
         trial.other.extend(others(log));
+        if any_signs {
+            trial.other.extend(sign_cells(signs(log)));
+        }
         trials.rows.push(trial);
     }
     let unanswered = known.keys().filter(|name| logs.iter().all(|l| l.trial != **name)).map(|n| (*n).to_owned());
@@ -106,6 +116,12 @@ fn put(trial: &mut Trial, column: Column, measured: Measured) {
     trial.set_se(column, measured.standard_error);
 }
 
+fn sign_cells(signs: Option<DropSigns>) -> [String; SIGNS.len()] {
+    let cells =
+        |s: DropSigns| [s.pulses[0] as f64, s.pulses[1] as f64, s.pulses[2] as f64, s.error_rate].map(number_text);
+    signs.map(cells).unwrap_or_default()
+}
+
 fn others(log: &ReducedLog) -> [String; OTHERS.len()] {
     let r = &log.reduced;
     let number = |value: Option<f64>| value.map(number_text).unwrap_or_default();
@@ -114,7 +130,6 @@ fn others(log: &ReducedLog) -> [String; OTHERS.len()] {
         let slope = pulsed.and_then(of);
         (number(slope.map(|m| m.value)), number(slope.and_then(|m| m.standard_error)))
     };
-    let signs = |of: fn(&DropSigns) -> f64| number(pulsed.and_then(|p| p.drop_signs.as_ref()).map(of));
     let warnings: Vec<&str> = r.findings.iter().map(|f| f.name.as_str()).collect();
     [
         log.log.clone(),
@@ -128,10 +143,6 @@ fn others(log: &ReducedLog) -> [String; OTHERS.len()] {
         slope(|p| p.fall_a_per_ms).1,
         number(Some(r.arc_energy_j)),
         number(r.arc_energy().standard_error),
-        signs(|s| s.pulses[0] as f64),
-        signs(|s| s.pulses[1] as f64),
-        signs(|s| s.pulses[2] as f64),
-        signs(|s| s.error_rate),
         warnings.join(" "),
     ]
 }
