@@ -174,6 +174,5 @@ fn a_log_takes_as_much_memory_however_long_it_is() {
         let [least, most] = [peaks.iter().min().unwrap(), peaks.iter().max().unwrap()];
         // 300 s are 96 MB of text: who kept even the samples would hold twice as much as for 10 s.
         assert!(*most as f64 <= 1.05 * *least as f64 && *most < 100_000, "{name}: {peaks:?} kB");
-        println!("{name}: {peaks:?} kB");
     }
 }

@@ -391,7 +391,7 @@ fn every_fault_of_a_study_is_listed_by_line() {
             "study.toml, line 23, key laws.burn_off: found \"linear\", needed one of \"proportional\", \"offset\"; the nearest is \"proportional\"",
             "study.toml, line 24, key prior.burn_of: found an unknown key, needed a known key, the nearest is burn_off; correct or remove it",
             "study.toml, line 25, key logs.glob: found no such key, needed which files below the study's folder, such as \"logs/*.csv\"; state it",
-            "study.toml, line 26, key logs.columns.speed: found an unknown name, needed one of time, current, voltage, with _ms, _us, _ka, _mv where it is another unit; write ours = \"theirs\", such as current = \"I\"",
+            "study.toml, line 26, key logs.columns.speed: found an unknown name, needed one of time, current, voltage, with _ms, _us, _ka, _mv where it is another unit, or wire_feed_m_min, ctwd_mm, extension_mm, arc_length_mm, travel_speed_mm_s, gas_flow_l_min; write ours = \"theirs\", such as current = \"I\"",
             "study.toml, line 27, key clibration: found an unknown key, needed a known key, the nearest is calibration; correct or remove it",
         ]
     );

@@ -330,7 +330,7 @@ mod tests {
                         }
                     })
                     .collect();
-                let wanted: Vec<u32> = (0..length as u32).filter(|k| *k as usize % every == 0).collect();
+                let wanted: Vec<u32> = (0..length as u32).filter(|k| (*k as usize).is_multiple_of(every)).collect();
                 let mut ends = Vec::new();
                 let count = find_ends(&text, b';', &mut ends);
                 assert_eq!(ends[..count], wanted, "{length} bytes, every {every}");

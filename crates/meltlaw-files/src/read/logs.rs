@@ -50,7 +50,12 @@ fn read_request(section: Section<'_>) -> Option<LogsRequest> {
     let columns = section.section("columns");
     for (ours, theirs, line) in columns.texts() {
         if role_of(&ours).is_none() {
-            let needed = format!("one of {}, with _ms, _us, _ka, _mv where it is another unit", ROLES.join(", "));
+            let (sampled, steady) = ROLES.split_at(3);
+            let needed = format!(
+                "one of {}, with _ms, _us, _ka, _mv where it is another unit, or {}",
+                sampled.join(", "),
+                steady.join(", ")
+            );
             columns.fault(&ours, line, "an unknown name", needed, "write ours = \"theirs\", such as current = \"I\"");
             continue;
         }
