@@ -115,14 +115,20 @@ fn seeds() -> Vec<(&'static str, Vec<u8>, LogRequest)> {
     let [packed, unpacked] = parquet;
     let rated = LogRequest { sample_rate_hz: Some(2000.0), cut_ends_s: 0.1, ..LogRequest::default() };
     let timed = LogRequest { sample_rate_hz: None, threads: 2, ..rated.clone() };
+    // Fast enough to look for drops.
+    let fast = LogTruth { sample_rate_hz: 20_000.0, arc_s: 0.5, drop_sign: [1.5, 0.25], ..truth.clone() }.log(1, 1);
+    let pairs = fast.current.iter().zip(&fast.voltage);
+    let fast: Vec<u8> = pairs.flat_map(|(i, u)| [i.to_le_bytes(), u.to_le_bytes()].concat()).collect();
+    let raw = LogRequest { raw: Some(NumberKind::F32), ..rated.clone() };
     vec![
+        ("h.bin", fast, LogRequest { sample_rate_hz: Some(20_000.0), drops: true, ..raw.clone() }),
         ("a.csv", plain.into_bytes(), timed.clone()),
         ("b.csv", german.into_bytes(), timed.clone()),
         ("c.npy", npy, rated.clone()),
         ("d.wav", wav, LogRequest { threads: 1, ..timed }),
         ("f.parquet", packed, LogRequest { threads: 2, ..rated.clone() }),
         ("g.parquet", unpacked, rated.clone()),
-        ("e.bin", f32s, LogRequest { raw: Some(NumberKind::F32), ..rated }),
+        ("e.bin", f32s, raw),
     ]
 }
 

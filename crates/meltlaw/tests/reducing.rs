@@ -281,3 +281,28 @@ fn where_the_voltage_tells_no_drops_that_is_said() {
         assert!(named(&r).contains(&"drops_not_told"), "{number}: {:?}", r.findings);
     }
 }
+
+#[test]
+fn pulses_of_any_shape_are_looked_through_for_drops() {
+    // Edges that leave no pause, pulses of a few samples, noise as large as the step: an answer or none, no panic.
+    for (number, slope) in [25.0, 60.0, 150.0, 400.0, 3000.0].into_iter().enumerate() {
+        for (frequency_hz, time_ms, noise_a) in
+            [(40.0, 6.0, 4.0), (120.0, 2.0, 30.0), (330.0, 1.2, 8.0), (900.0, 0.5, 2.0)]
+        {
+            let truth = LogTruth {
+                sample_rate_hz: 20_000.0,
+                arc_s: 2.2,
+                slopes_a_per_ms: [slope, 1.7 * slope],
+                pulse_frequency_hz: frequency_hz,
+                pulse_time_ms: time_ms,
+                noise: [noise_a, 0.4],
+                jitter: 0.2,
+                missed: 0.05,
+                drop_sign: [1.5, 0.25],
+                ..LogTruth::default()
+            };
+            let (log, r) = signs(&truth, 40 + number as u64);
+            assert_eq!(r.samples, log.current.len() as u64);
+        }
+    }
+}

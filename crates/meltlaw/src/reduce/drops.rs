@@ -76,7 +76,12 @@ impl SignFinder {
     }
 
     pub(super) fn find(&mut self, cycle: Cycle<'_>) -> Option<Signs> {
-        let [begin, end] = [cycle.plateau[0].min(cycle.pause[0]), cycle.pause[1]];
+        let [from, to] = cycle.pause;
+        // Edges so long that they leave no pause.
+        if from >= to {
+            return None;
+        }
+        let [begin, end] = [cycle.plateau[0].min(from), to];
         let voltage = cycle.voltage.get(begin..end)?;
         if voltage.iter().any(|u| *u < self.touches_below_v) {
             return None;
@@ -88,10 +93,9 @@ impl SignFinder {
             sum += f64::from(*u) - cycle.line[0] - cycle.line[1] * f64::from(*i);
             self.sums.push(sum);
         }
-        let [from, to] = cycle.pause;
-        let late = from + (EARLY * to.saturating_sub(from) as f64) as usize;
+        let late = from + (EARLY * (to - from) as f64) as usize;
         self.found.clear();
-        if cycle.plateau[0] < cycle.plateau[1] {
+        if cycle.plateau[0] < cycle.plateau[1] && cycle.plateau[1] <= from {
             self.look(cycle.plateau.map(|at| at - begin));
         }
         self.look([from - begin, late - begin]);
