@@ -4,7 +4,9 @@ use std::borrow::Cow;
 use std::fs::File;
 use std::path::Path;
 
+use polars::polars_utils::mmap::MMapSemaphore;
 use polars::prelude::{Column, DataType, ParallelStrategy, ParquetReader, PolarsError, SerReader};
+use polars_buffer::Buffer;
 
 use super::ahead::{Making, ahead};
 use super::parquet_pages::check_pages;
@@ -33,6 +35,7 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     let damaged = |sink: &Sink<'_>, e: &PolarsError| unreadable(sink, &first_line(e));
     let file = File::open(path);
     let file = file.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
+    let whole = Buffer::from_owner(MMapSemaphore::new_from_file(&file).map_err(|e| damaged(sink, &e))?);
     let mut reader = ParquetReader::new(file);
     let names: Vec<String> =
         reader.schema().map_err(|e| damaged(sink, &e))?.iter_names().map(|n| n.to_string()).collect();
@@ -70,11 +73,11 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         work: |group: &mut Group| -> Result<(), String> {
             let (number, first, rows) = group.rows;
             // Opened anew: copies of one file share the place that is read from.
-            let mut file = File::open(path).map_err(|e| e.to_string())?;
+            let file = File::open(path).map_err(|e| e.to_string())?;
             for column in about.row_groups[number].parquet_columns() {
                 let name = column.descriptor().path_in_schema.first();
                 if name.is_some_and(|name| wanted.iter().any(|w| w == name.as_str())) {
-                    check_pages(&mut file, column, rows)?;
+                    check_pages(&whole, column, rows)?;
                 }
             }
             let unpacked = ParquetReader::new(file)

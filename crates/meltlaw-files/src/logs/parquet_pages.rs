@@ -1,8 +1,7 @@
 //! What the pages of a Parquet file claim to hold, looked at before anything is unpacked: a damaged header may ask for more
 //! memory than there is, which no program survives.
 
-use std::fs::File;
-use std::io::{Cursor, Read, Seek, SeekFrom};
+use std::io::Cursor;
 
 use polars_buffer::Buffer;
 use polars_parquet::parquet::metadata::ColumnChunkMetadata;
@@ -17,19 +16,16 @@ const PAGE_BYTES: usize = 1 << 20;
 ///
 /// # Errors
 /// What is wrong with them, in a few words.
-pub(super) fn check_pages(file: &mut File, column: &ColumnChunkMetadata, rows: usize) -> Result<(), String> {
-    let unreadable = |e: std::io::Error| e.to_string();
-    let length = file.metadata().map_err(unreadable)?.len();
-    let range = column.byte_range();
+pub(super) fn check_pages(file: &Buffer<u8>, column: &ColumnChunkMetadata, rows: usize) -> Result<(), String> {
+    let (range, length) = (column.byte_range(), file.len() as u64);
     if range.start > range.end || range.end > length {
         return Err(format!("a column from byte {} to {} of {length}", range.start, range.end));
     }
-    let mut bytes = vec![0; (range.end - range.start) as usize];
-    file.seek(SeekFrom::Start(range.start)).map_err(unreadable)?;
-    file.read_exact(&mut bytes).map_err(unreadable)?;
+    // A part of the file, no copy.
+    let bytes = file.clone().sliced(range.start as usize..range.end as usize);
     let most = rows * VALUE_BYTES + PAGE_BYTES;
     let mut values = 0_usize;
-    for page in PageReader::new(Cursor::new(Buffer::from(bytes)), column, Vec::new(), most) {
+    for page in PageReader::new(Cursor::new(bytes), column, Vec::new(), most) {
         // A dictionary's header is out of reach; its size has 31 bits, its values are no more than its bytes.
         let CompressedPage::Data(page) = page.map_err(|e| e.to_string())? else { continue };
         let (here, unpacked) = (page.num_values(), page.uncompressed_size());
