@@ -35,7 +35,6 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     let damaged = |sink: &Sink<'_>, e: &PolarsError| unreadable(sink, &first_line(e));
     let file = File::open(path);
     let file = file.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
-    let whole = Buffer::from_owner(MMapSemaphore::new_from_file(&file).map_err(|e| damaged(sink, &e))?);
     let mut reader = ParquetReader::new(file);
     let names: Vec<String> =
         reader.schema().map_err(|e| damaged(sink, &e))?.iter_names().map(|n| n.to_string()).collect();
@@ -63,6 +62,7 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         *at += rows;
         Some((number, *at - rows, *rows))
     });
+    let strategy = if sink.request.threads > 1 { ParallelStrategy::Columns } else { ParallelStrategy::None };
     let making = Making {
         fetch: |group: &mut Group| {
             Ok(left.next().is_some_and(|rows| {
@@ -74,16 +74,19 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
             let (number, first, rows) = group.rows;
             // Opened anew: copies of one file share the place that is read from.
             let file = File::open(path).map_err(|e| e.to_string())?;
+            // What is mapped counts as memory: no longer than it takes.
+            let whole = Buffer::from_owner(MMapSemaphore::new_from_file(&file).map_err(|e| first_line(&e))?);
             for column in about.row_groups[number].parquet_columns() {
                 let name = column.descriptor().path_in_schema.first();
                 if name.is_some_and(|name| wanted.iter().any(|w| w == name.as_str())) {
                     check_pages(&whole, column, rows)?;
                 }
             }
+            drop(whole);
             let unpacked = ParquetReader::new(file)
                 .with_columns(Some(wanted.clone()))
                 .with_slice(Some((first, rows)))
-                .read_parallel(ParallelStrategy::None)
+                .read_parallel(strategy)
                 .finish();
             let frame = unpacked.map_err(|e| first_line(&e))?;
             for (role, (column, of)) in columns.iter().zip(&mut group.columns).enumerate() {
@@ -98,8 +101,9 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     };
     let scale = [0, 1].map(|k| [factor(k + 1) * sink.request.scale[k], sink.request.offset[k]]);
     let mut stamps = Vec::new();
-    // Groups are large: more of them at once would want more memory than a log should.
-    ahead([if sink.request.threads > 1 { 2 } else { 0 }, 1], making, |group| {
+    // One group at a time, its columns side by side: as fast as several groups at once, and as much memory however many
+    // there are.
+    ahead([0, 0], making, |group| {
         let group = group.map_err(|e| match e {
             Some(why) => unreadable(sink, &why),
             None => sink.fault(DAMAGED, "a Parquet log", EXPORT),

@@ -321,6 +321,9 @@ pub(super) fn read_up_to(file: &mut impl Read, buffer: &mut [u8]) -> std::io::Re
     Ok(filled)
 }
 
+/// First rows whose times tell the sample rate.
+const TELLING_ROWS: usize = 1 << 16;
+
 /// Samples with the time of each: of every so many at first, of all where those do not come evenly.
 pub(super) fn timed(
     sink: &mut Sink<'_>,
@@ -331,12 +334,11 @@ pub(super) fn timed(
     voltage: &[f32],
 ) -> Result<(), Box<Fault>> {
     let place = TimePlace { rows_before: row, column: "time" };
-    let begun = sink.begun();
-    if !begun {
-        let times: Vec<f64> = (0..current.len()).map(&time).collect();
+    if !sink.begun() {
+        let times: Vec<f64> = (0..current.len().min(TELLING_ROWS)).map(&time).collect();
         sink.begin_by(&times, place)?;
     }
-    for every in [if begun { STAMP_EVERY } else { 1 }, 1] {
+    for every in [STAMP_EVERY, 1] {
         stamps.clear();
         stamps.extend((0..current.len()).step_by(every).map(|k| (k, time(k))));
         if sink.push_timed(stamps, current, voltage, place)? {
