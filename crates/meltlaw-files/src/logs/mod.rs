@@ -20,6 +20,7 @@ mod text_rows;
 
 use std::collections::BTreeMap;
 use std::fs::File;
+use std::io::{ErrorKind, Read};
 use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -153,6 +154,20 @@ pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result
     let steady = STEADY.iter().zip(&sink.steady);
     reduced.steady = steady.filter_map(|(column, r)| Some((column.name().to_owned(), r.mean(window)?))).collect();
     Ok(reduced)
+}
+
+/// Fills a buffer as far as the file goes.
+fn read_up_to(file: &mut impl Read, buffer: &mut [u8]) -> std::io::Result<usize> {
+    let mut filled = 0;
+    while filled < buffer.len() {
+        match file.read(&mut buffer[filled..]) {
+            Ok(0) => break,
+            Ok(more) => filled += more,
+            Err(e) if e.kind() == ErrorKind::Interrupted => {}
+            Err(e) => return Err(e),
+        }
+    }
+    Ok(filled)
 }
 
 /// Where times stand, for messages.

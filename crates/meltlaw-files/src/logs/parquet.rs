@@ -101,8 +101,8 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     };
     let scale = [0, 1].map(|k| [factor(k + 1) * sink.request.scale[k], sink.request.offset[k]]);
     let mut stamps = Vec::new();
-    // One group at a time, its columns side by side: as fast as several groups at once, and as much memory however many
-    // there are.
+    // One group at a time, its columns side by side: as much memory however many there are. Two at once take a tenth less
+    // time and up to three times the memory.
     ahead([0, 0], making, |group| {
         let group = group.map_err(|e| match e {
             Some(why) => unreadable(sink, &why),

@@ -1,11 +1,11 @@
 //! Logs that hold numbers as bytes, record after record: bare ones, NumPy arrays, WAV.
 
-use std::io::{ErrorKind, Read};
+use std::io::Read;
 
 use super::ahead::{Making, WAITING, ahead};
 use super::clock::Stamp;
 use super::text_layout::{CHANNELS, ROLES, role_of};
-use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace};
+use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace, read_up_to};
 use crate::read::Fault;
 
 /// How one number is stored, little-endian.
@@ -305,20 +305,6 @@ struct Batch {
     read: usize,
     current: Vec<f32>,
     voltage: Vec<f32>,
-}
-
-/// Fills a buffer as far as the file goes.
-pub(super) fn read_up_to(file: &mut impl Read, buffer: &mut [u8]) -> std::io::Result<usize> {
-    let mut filled = 0;
-    while filled < buffer.len() {
-        match file.read(&mut buffer[filled..]) {
-            Ok(0) => break,
-            Ok(more) => filled += more,
-            Err(e) if e.kind() == ErrorKind::Interrupted => {}
-            Err(e) => return Err(e),
-        }
-    }
-    Ok(filled)
 }
 
 /// First rows whose times tell the sample rate.

@@ -4,10 +4,9 @@ use std::io::Read;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::ahead::{Making, WAITING, ahead};
-use super::records::read_up_to;
 use super::text_layout::{Layout, ROLES, layout};
 use super::text_rows::{Bad, Columns, Piece};
-use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace};
+use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace, read_up_to};
 use crate::read::Fault;
 
 /// The beginning of a file that header and preamble lie in.

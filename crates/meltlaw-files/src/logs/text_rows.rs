@@ -6,7 +6,7 @@
 use wide::u8x16;
 
 use super::clock::Stamp;
-use super::number::{self, PADDING};
+use super::number::{self, Mark};
 use super::steady::STEADY;
 use super::text_layout::{CHANNELS, Layout};
 use super::{LogRequest, PIECE_BYTES};
@@ -54,7 +54,7 @@ pub(super) struct Bad {
 /// Some whole lines and their numbers; used again for others.
 #[derive(Debug)]
 pub(super) struct Piece {
-    /// Longer than the text by what may be looked at behind it.
+    /// Longer than what is text of it.
     text: Vec<u8>,
     length: usize,
     /// Whether the last line has no end: it may have been cut short.
@@ -92,7 +92,8 @@ impl Default for Piece {
 impl Piece {
     /// Room for text, what is left of the piece before at its beginning.
     pub(super) fn begin(&mut self, left: &[u8]) -> &mut [u8] {
-        let room = left.len().max(PIECE_BYTES) + 1 + PADDING;
+        // And for the end of a last line that has none.
+        let room = left.len().max(PIECE_BYTES) + 1;
         if self.text.len() < room {
             self.text.resize(room, 0);
         }
@@ -104,7 +105,6 @@ impl Piece {
     pub(super) fn end(&mut self, length: usize, last: bool) {
         self.open = last && length > 0 && self.text[length - 1] != b'\n';
         self.length = length + usize::from(self.open);
-        self.text[length..length + 1 + PADDING].fill(0);
         if self.open {
             self.text[length] = b'\n';
         }
@@ -202,7 +202,7 @@ impl Piece {
     ) -> usize {
         let width = if WIDTH > 0 { WIDTH } else { width };
         let (text, separator) = (&self.text[..self.length], columns.separator);
-        let mark = number::Mark::new(columns.mark);
+        let mark = Mark::new(columns.mark);
         let [[scale_i, offset_i], [scale_u, offset_u]] = columns.scale;
         let samples = self.current[from..].iter_mut().zip(&mut self.voltage[from..]);
         let mut at = begin;
@@ -260,14 +260,9 @@ impl<'a> Row<'a> {
                 continue;
             }
             let [begin, end] = self.bounds(field);
-            let plain = number::plain(self.text, begin, self.mark).filter(|(_, ended)| *ended == end);
-            *value = match plain {
-                Some((value, _)) => value,
-                None => {
-                    let cell = &self.text[begin..end];
-                    number::cell(cell, self.mark).ok_or((Some(role), cell))?
-                }
-            };
+            let cell = &self.text[begin..end];
+            let plain = Mark::new(self.mark).number(self.text, [begin, end]);
+            *value = plain.or_else(|| number::cell(cell, self.mark)).ok_or((Some(role), cell))?;
         }
         Ok(Some(values))
     }
