@@ -1,24 +1,20 @@
-//! Parquet logs, one group of rows after another.
+//! Parquet logs: page after page of each column, so that neither the file nor a group of rows is ever held whole.
 
-use std::borrow::Cow;
 use std::fs::File;
 use std::path::Path;
 
-use polars::polars_utils::mmap::MMapSemaphore;
-use polars::prelude::{Column, DataType, ParallelStrategy, ParquetReader, PolarsError, SerReader};
-use polars_buffer::Buffer;
+use polars::prelude::{ArrowDataType, ArrowField, DataType, PolarsError, PolarsResult};
+use polars_parquet::read::{ColumnChunkMetadata, infer_schema, read_metadata};
 
 use super::ahead::{Making, ahead};
-use super::parquet_pages::check_pages;
+use super::parquet_pages::{ColumnPages, Plain, RawPage};
 use super::records::timed;
 use super::text_layout::{CHANNELS, ROLES, role_of};
 use super::{STAMP_EVERY, Sink};
 use crate::read::{Fault, quietly};
 
-/// Rows that are unpacked at once: a larger group of rows is refused.
-const MOST_ROWS_AT_ONCE: usize = 4_000_000;
 const DAMAGED: &str = "a damaged Parquet file";
-const EXPORT: &str = "write it again in groups of at most a million rows, or as CSV";
+const EXPORT: &str = "write it again with pages of about a megabyte, or as CSV";
 
 /// Reads a Parquet log into the sink.
 pub(super) fn read_parquet(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
@@ -27,19 +23,16 @@ pub(super) fn read_parquet(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<F
 }
 
 fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
-    let length = path.metadata().map(|m| m.len()).unwrap_or(0);
-    let first_line = |e: &PolarsError| e.to_string().lines().next().unwrap_or_default().to_owned();
     let unreadable = |sink: &Sink<'_>, why: &str| {
         sink.fault(format!("a Parquet file that cannot be read ({why})"), "a Parquet log", EXPORT)
     };
     let damaged = |sink: &Sink<'_>, e: &PolarsError| unreadable(sink, &first_line(e));
-    let file = File::open(path);
-    let file = file.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
-    let mut reader = ParquetReader::new(file);
-    let names: Vec<String> =
-        reader.schema().map_err(|e| damaged(sink, &e))?.iter_names().map(|n| n.to_string()).collect();
-    let about = reader.get_metadata().map_err(|e| damaged(sink, &e))?.clone();
-    let groups: Vec<usize> = about.row_groups.iter().map(|g| g.num_rows()).collect();
+    let file = File::open(path).and_then(|file| Ok((file.metadata()?.len(), file)));
+    let (length, mut file) =
+        file.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
+    let about = read_metadata(&mut file).map_err(|e| damaged(sink, &e))?;
+    let schema = infer_schema(&about).map_err(|e| damaged(sink, &e))?;
+    let names: Vec<String> = schema.iter_names().map(|n| n.to_string()).collect();
     let columns = columns(sink, &names)?;
     if columns[0].is_none() && sink.request.sample_rate_hz.is_none() {
         return Err(sink.fault("no column of time", "a time column or the sample rate", "give --sample-rate-hz"));
@@ -48,113 +41,168 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         sink.begin(rate)?;
     }
     let with_time = sink.request.sample_rate_hz.is_none();
-    let wanted: Vec<String> = columns
-        .iter()
-        .enumerate()
-        .filter(|(role, _)| *role > 0 || with_time)
-        .filter_map(|(_, c)| Some(c.as_ref()?.0.clone()))
-        .collect();
-    if let Some(rows) = groups.iter().find(|rows| **rows > MOST_ROWS_AT_ONCE) {
-        return Err(sink.fault(format!("a group of {rows} rows"), "at most 4 000 000", EXPORT));
+    let mut channels = Vec::new();
+    for (role, column) in columns.iter().enumerate().filter(|(role, _)| *role > 0 || with_time) {
+        let Some((name, factor)) = column else { continue };
+        // Current and voltage are scaled and shifted besides.
+        let [scale, offset] = match role {
+            1 | 2 => [sink.request.scale[role - 1], sink.request.offset[role - 1]],
+            _ => [1.0, 0.0],
+        };
+        let field = schema.get(name).ok_or_else(|| unreadable(sink, "a column without a kind"))?;
+        channels.push(Channel { role, name, field, factor: factor * scale, offset });
     }
-    let factor = |role: usize| columns[role].as_ref().map_or(1.0, |(_, f)| *f);
-    let mut left = groups.iter().enumerate().scan(0, |at, (number, rows)| {
-        *at += rows;
-        Some((number, *at - rows, *rows))
-    });
-    let strategy = if sink.request.threads > 1 { ParallelStrategy::Columns } else { ParallelStrategy::None };
+    // Of each group of rows the columns of the channels.
+    let mut groups = Vec::new();
+    for group in &about.row_groups {
+        let of = |channel: &Channel<'_>| {
+            group.parquet_columns().iter().find(|c| c.descriptor().path_in_schema.iter().eq([channel.name]))
+        };
+        let columns: Option<Vec<&ColumnChunkMetadata>> = channels.iter().map(of).collect();
+        groups.push(columns.ok_or_else(|| unreadable(sink, "a column that holds several"))?);
+    }
+    let mut next = 0;
+    let mut pages: Vec<ColumnPages> = Vec::new();
     let making = Making {
-        fetch: |group: &mut Group| {
-            Ok(left.next().is_some_and(|rows| {
-                group.rows = rows;
-                true
-            }))
+        fetch: |page: &mut Page| -> Result<bool, String> {
+            while !pages.iter().any(ColumnPages::unread) {
+                let Some(columns) = groups.get(next) else { return Ok(false) };
+                let rows = about.row_groups[next].num_rows();
+                pages =
+                    columns.iter().map(|column| ColumnPages::new(column, rows, length)).collect::<Result<_, _>>()?;
+                next += 1;
+            }
+            // The column that is furthest behind, so that little waits for the others.
+            let behind = pages.iter_mut().enumerate().min_by_key(|(_, pages)| pages.read);
+            let Some((channel, pages)) = behind else { return Ok(false) };
+            (page.group, page.channel) = (next - 1, channel);
+            page.bytes = pages.next(&mut file, &mut page.raw)?;
+            Ok(true)
         },
-        work: |group: &mut Group| -> Result<(), String> {
-            let (number, first, rows) = group.rows;
-            // Opened anew: copies of one file share the place that is read from.
-            let file = File::open(path).map_err(|e| e.to_string())?;
-            // What is mapped counts as memory: no longer than it takes.
-            let whole = Buffer::from_owner(MMapSemaphore::new_from_file(&file).map_err(|e| first_line(&e))?);
-            for column in about.row_groups[number].parquet_columns() {
-                let name = column.descriptor().path_in_schema.first();
-                if name.is_some_and(|name| wanted.iter().any(|w| w == name.as_str())) {
-                    check_pages(&whole, column, rows)?;
-                }
-            }
-            drop(whole);
-            let unpacked = ParquetReader::new(file)
-                .with_columns(Some(wanted.clone()))
-                .with_slice(Some((first, rows)))
-                .read_parallel(strategy)
-                .finish();
-            let frame = unpacked.map_err(|e| first_line(&e))?;
-            for (role, (column, of)) in columns.iter().zip(&mut group.columns).enumerate() {
-                let Some((name, _)) = column.as_ref().filter(|_| role > 0 || with_time) else { continue };
-                let column = frame.column(name).map_err(|e| first_line(&e))?;
-                group.time_is_single |= role == 0 && *column.dtype() == DataType::Float32;
-                let kind = if role == 1 || role == 2 { DataType::Float32 } else { DataType::Float64 };
-                *of = Some(column.cast(&kind).map_err(|e| first_line(&e))?.rechunk());
-            }
-            Ok(())
+        work: |page: &mut Page| -> Result<(), String> {
+            let (column, channel) = (groups[page.group][page.channel], &channels[page.channel]);
+            page.numbers.read(&mut page.raw, column, channel).map_err(|e| first_line(&e))
         },
     };
-    let scale = [0, 1].map(|k| [factor(k + 1) * sink.request.scale[k], sink.request.offset[k]]);
+    let mut waiting: [Numbers; CHANNELS] = Default::default();
     let mut stamps = Vec::new();
-    // One group at a time, its columns side by side: as much memory however many there are. Two at once take a tenth less
-    // time and up to three times the memory.
-    ahead([0, 0], making, |group| {
-        let group = group.map_err(|e| match e {
+    let mut row = 0;
+    let threads = if sink.request.threads > 1 { sink.request.threads } else { 0 };
+    ahead([threads, 1], making, |page| {
+        let page = page.map_err(|e| match e {
             Some(why) => unreadable(sink, &why),
             None => sink.fault(DAMAGED, "a Parquet log", EXPORT),
         })?;
-        let [time, current, voltage, steady @ ..] = &group.columns;
-        if steady.iter().any(Option::is_some) {
-            for k in (0..group.rows.2).step_by(STAMP_EVERY) {
-                let of = |column: &Column| column.f64().ok()?.get(k);
-                let values = std::array::from_fn(|role| steady[role].as_ref().and_then(of).unwrap_or(f64::NAN));
-                sink.read_steady(sink.samples + k as u64, &values);
+        let role = channels[page.channel].role;
+        sink.clock.single |= role == 0 && channels[page.channel].field.dtype == ArrowDataType::Float32;
+        sink.read(page.bytes);
+        waiting[role].take(&mut page.numbers);
+        // As many rows as all columns have.
+        let rows = channels.iter().map(|c| waiting[c.role].len()).min().unwrap_or(0);
+        if rows == 0 {
+            return Ok(());
+        }
+        if channels.iter().any(|c| c.role > 2) {
+            for k in (0..rows).step_by(STAMP_EVERY) {
+                let of = |role: usize| waiting[role].doubles.get(k).copied().unwrap_or(f64::NAN);
+                sink.read_steady(sink.samples + k as u64, &std::array::from_fn(|k| of(3 + k)));
             }
         }
-        let (Some(current), Some(voltage)) = (current, voltage) else { return Ok(()) };
-        let current = singles(current, scale[0]).map_err(|e| damaged(sink, &e))?;
-        let voltage = singles(voltage, scale[1]).map_err(|e| damaged(sink, &e))?;
-        match time {
-            Some(time) => {
-                sink.clock.single = group.time_is_single;
-                let times = time.f64().map_err(|e| damaged(sink, &e))?;
-                let time = |k: usize| times.get(k).unwrap_or(f64::NAN) * factor(0);
-                timed(sink, group.rows.1, time, &mut stamps, &current, &voltage)?;
-            }
-            None => sink.push(&current, &voltage),
+        let [time, current, voltage, ..] = &waiting;
+        let (current, voltage) = (&current.singles[..rows], &voltage.singles[..rows]);
+        if with_time {
+            timed(sink, row, |k| time.doubles[k], &mut stamps, current, voltage)?;
+        } else {
+            sink.push(current, voltage);
         }
-        sink.read((length as usize).checked_div(groups.len()).unwrap_or(0));
-        *group = Group::default();
+        row += rows;
+        channels.iter().for_each(|c| waiting[c.role].drop_first(rows));
         Ok(())
     })
 }
 
-/// A group of rows, unpacked.
-#[derive(Debug, Default)]
-struct Group {
-    /// Which group, its first row and how many.
-    rows: (usize, usize, usize),
-    time_is_single: bool,
-    /// By role, each in one piece.
-    columns: [Option<Column>; CHANNELS],
+fn first_line(e: &PolarsError) -> String {
+    e.to_string().lines().next().unwrap_or_default().to_owned()
 }
 
-/// A column in A or V; what is missing is no number.
-fn singles(column: &Column, [factor, offset]: [f64; 2]) -> Result<Cow<'_, [f32]>, PolarsError> {
-    let numbers = column.f32()?;
-    let mut singles = match numbers.cont_slice() {
-        Ok(slice) => Cow::Borrowed(slice),
-        Err(_) => Cow::Owned(numbers.iter().map(|v| v.unwrap_or(f32::NAN)).collect()),
-    };
-    if factor != 1.0 || offset != 0.0 {
-        singles.to_mut().iter_mut().for_each(|v| *v = (f64::from(*v) * factor + offset) as f32);
+/// A column and what becomes of its numbers.
+#[derive(Debug)]
+struct Channel<'a> {
+    role: usize,
+    name: &'a str,
+    field: &'a ArrowField,
+    factor: f64,
+    offset: f64,
+}
+
+/// A page on its way.
+#[derive(Default)]
+struct Page {
+    raw: RawPage,
+    /// Which group of rows and which channel it is of.
+    group: usize,
+    channel: usize,
+    /// Its bytes in the file.
+    bytes: usize,
+    numbers: Numbers,
+}
+
+/// Numbers of a channel: current and voltage are singles, the others doubles.
+#[derive(Debug, Default)]
+struct Numbers {
+    singles: Vec<f32>,
+    doubles: Vec<f64>,
+}
+
+impl Numbers {
+    const fn len(&self) -> usize {
+        self.singles.len() + self.doubles.len()
     }
-    Ok(singles)
+
+    /// Takes more of them; where nothing waits, without moving them.
+    fn take(&mut self, more: &mut Self) {
+        if self.len() == 0 {
+            std::mem::swap(self, more);
+        } else {
+            self.singles.append(&mut more.singles);
+            self.doubles.append(&mut more.doubles);
+        }
+    }
+
+    fn drop_first(&mut self, rows: usize) {
+        self.singles.drain(..rows.min(self.singles.len()));
+        self.doubles.drain(..rows.min(self.doubles.len()));
+    }
+
+    /// What a page holds of a channel; what is missing is no number.
+    fn read(&mut self, page: &mut RawPage, column: &ColumnChunkMetadata, channel: &Channel<'_>) -> PolarsResult<()> {
+        self.singles.clear();
+        self.doubles.clear();
+        let of = |v: f64| v * channel.factor + channel.offset;
+        if matches!(channel.role, 1 | 2) {
+            match page.plain(column, channel.field) {
+                Some(Plain::Singles(v)) => self.singles.extend(v.iter().map(|v| f32::from_le_bytes(*v))),
+                Some(Plain::Doubles(v)) => self.singles.extend(v.iter().map(|v| f64::from_le_bytes(*v) as f32)),
+                None => {
+                    let values = page.unpack(column, channel.field)?.cast(&DataType::Float32)?;
+                    self.singles.extend(values.f32()?.iter().map(|v| v.unwrap_or(f32::NAN)));
+                }
+            }
+            if channel.factor != 1.0 || channel.offset != 0.0 {
+                self.singles.iter_mut().for_each(|v| *v = of(f64::from(*v)) as f32);
+            }
+            return Ok(());
+        }
+        match page.plain(column, channel.field) {
+            Some(Plain::Singles(v)) => self.doubles.extend(v.iter().map(|v| of(f64::from(f32::from_le_bytes(*v))))),
+            Some(Plain::Doubles(v)) => self.doubles.extend(v.iter().map(|v| of(f64::from_le_bytes(*v)))),
+            None => {
+                let values = page.unpack(column, channel.field)?.cast(&DataType::Float64)?;
+                self.doubles.extend(values.f64()?.iter().map(|v| of(v.unwrap_or(f64::NAN))));
+            }
+        }
+        Ok(())
+    }
 }
 
 fn columns(sink: &Sink<'_>, names: &[String]) -> Result<[Option<(String, f64)>; CHANNELS], Box<Fault>> {

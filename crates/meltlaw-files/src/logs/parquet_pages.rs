@@ -1,38 +1,213 @@
-//! What the pages of a Parquet file claim to hold, looked at before anything is unpacked: a damaged header may ask for more
-//! memory than there is, which no program survives.
+//! The pages of a Parquet column, one after another: what each claims to hold is looked at before anything is unpacked (a
+//! damaged header may ask for more memory than there is, which no program survives).
 
-use std::io::Cursor;
+use std::io::{Cursor, Read, Seek, SeekFrom};
+use std::ops::Range;
 
+use polars::prelude::{ArrowDataType, ArrowField, PlSmallStr, PolarsResult, Series};
 use polars_buffer::Buffer;
-use polars_parquet::parquet::metadata::ColumnChunkMetadata;
-use polars_parquet::parquet::page::CompressedPage;
-use polars_parquet::parquet::read::PageReader;
+use polars_parquet::parquet::compression::{Compression, DecompressionContext, decompress};
+use polars_parquet::parquet::page::{PageType, ParquetPageHeader, split_buffer_v1};
+use polars_parquet::parquet::read::PageMetaData;
+use polars_parquet::read::{BasicDecompressor, ColumnChunkMetadata, PageReader, PhysicalType, column_iter_to_arrays};
+use polars_parquet::write::Encoding;
+use polars_parquet_format::thrift::protocol::TCompactInputProtocol;
 
-/// Most bytes of a value with what goes along with it, and what a page holds besides.
-const VALUE_BYTES: usize = 16;
-const PAGE_BYTES: usize = 1 << 20;
+use super::read_up_to;
 
-/// Whether the pages of one column hold as many values as the group has rows.
-///
-/// # Errors
-/// What is wrong with them, in a few words.
-pub(super) fn check_pages(file: &Buffer<u8>, column: &ColumnChunkMetadata, rows: usize) -> Result<(), String> {
-    let (range, length) = (column.byte_range(), file.len() as u64);
-    if range.start > range.end || range.end > length {
-        return Err(format!("a column from byte {} to {} of {length}", range.start, range.end));
+/// Bytes that a page's header has at most.
+const HEADER_BYTES: usize = 1 << 12;
+/// Bytes of a page at most, packed or not.
+const MOST_BYTES: usize = 1 << 25;
+
+/// A column in one group of rows, read from its first page to its last.
+#[derive(Debug)]
+pub(super) struct ColumnPages {
+    /// Bytes of the file that are left.
+    left: Range<u64>,
+    /// Rows of the group.
+    rows: usize,
+    /// Rows that were read.
+    pub(super) read: usize,
+    /// The page that others refer to.
+    dictionary: Vec<u8>,
+}
+
+/// A page as it stands in the file, with room that the next one uses again.
+pub(super) struct RawPage {
+    /// After the page that it refers to, if any.
+    bytes: Vec<u8>,
+    values: usize,
+    /// Whether its values stand one after another, each as it is in memory; then how they are packed.
+    plain: Option<Packed>,
+    unpacked: Vec<u8>,
+    context: DecompressionContext,
+}
+
+/// Numbers as they are in memory, little-endian.
+#[derive(Debug)]
+pub(super) enum Plain<'a> {
+    Singles(&'a [[u8; 4]]),
+    Doubles(&'a [[u8; 8]]),
+}
+
+/// Where the values of a page are and how long they are unpacked.
+#[derive(Debug)]
+struct Packed {
+    body: Range<usize>,
+    /// Bytes of levels that stand before the values and are not packed; otherwise they are packed with them.
+    levels: Option<usize>,
+    packed: bool,
+    unpacked: usize,
+}
+
+impl Default for RawPage {
+    fn default() -> Self {
+        let (bytes, unpacked) = Default::default();
+        Self { bytes, values: 0, plain: None, unpacked, context: DecompressionContext::Unset }
     }
-    // A part of the file, no copy.
-    let bytes = file.clone().sliced(range.start as usize..range.end as usize);
-    let most = rows * VALUE_BYTES + PAGE_BYTES;
-    let mut values = 0_usize;
-    for page in PageReader::new(Cursor::new(bytes), column, Vec::new(), most) {
-        // A dictionary's header is out of reach; its size has 31 bits, its values are no more than its bytes.
-        let CompressedPage::Data(page) = page.map_err(|e| e.to_string())? else { continue };
-        let (here, unpacked) = (page.num_values(), page.uncompressed_size());
-        if here > rows || unpacked > most {
-            return Err(format!("a page of {here} values and {unpacked} bytes in a group of {rows} rows"));
+}
+
+impl ColumnPages {
+    pub(super) fn new(column: &ColumnChunkMetadata, rows: usize, file_bytes: u64) -> Result<Self, String> {
+        let left = column.byte_range();
+        if left.start > left.end || left.end > file_bytes {
+            return Err(format!("a column from byte {} to {} of {file_bytes}", left.start, left.end));
         }
-        values += here;
+        Ok(Self { left, rows, read: 0, dictionary: Vec::new() })
     }
-    if values == rows { Ok(()) } else { Err(format!("{values} values in a group of {rows} rows")) }
+
+    /// Whether rows of the group are left.
+    pub(super) fn unread(&self) -> bool {
+        self.read < self.rows
+    }
+
+    /// Reads the next page that holds rows; tells how many bytes of the file that took.
+    ///
+    /// # Errors
+    /// What is wrong with it, in a few words.
+    pub(super) fn next(&mut self, file: &mut (impl Read + Seek), page: &mut RawPage) -> Result<usize, String> {
+        let begun = self.left.start;
+        loop {
+            let (header, before) = self.read_page(file, &mut page.bytes)?;
+            let mut packed = Packed {
+                body: before..page.bytes.len(),
+                levels: None,
+                packed: true,
+                unpacked: header.uncompressed_page_size as usize,
+            };
+            let about = match header.type_.try_into().map_err(|_| "a page of an unknown kind")? {
+                PageType::DictionaryPage => {
+                    let values = header.dictionary_page_header.map(|h| h.num_values);
+                    if values.is_none_or(|values| i64::from(values) > i64::from(header.uncompressed_page_size)) {
+                        return Err("a page of more values than bytes".to_owned());
+                    }
+                    std::mem::swap(&mut self.dictionary, &mut page.bytes);
+                    continue;
+                }
+                PageType::DataPage => header.data_page_header.map(|h| (h.num_values, h.encoding)),
+                PageType::DataPageV2 => header.data_page_header_v2.map(|h| {
+                    let levels = [h.definition_levels_byte_length, h.repetition_levels_byte_length];
+                    packed.levels = Some(levels.iter().map(|n| usize::try_from(*n).unwrap_or(usize::MAX / 4)).sum());
+                    packed.packed = h.is_compressed.unwrap_or(true);
+                    (h.num_values, h.encoding)
+                }),
+            };
+            let (values, encoding) = about.ok_or("a page without a header of its kind")?;
+            let left = self.rows - self.read;
+            page.values = usize::try_from(values)
+                .ok()
+                .filter(|v| *v <= left)
+                .ok_or_else(|| format!("a page of {values} values where {left} rows are left of {}", self.rows))?;
+            if page.values == 0 {
+                continue;
+            }
+            self.read += page.values;
+            let encoding = encoding.try_into();
+            page.plain = matches!(encoding, Ok(Encoding::Plain)).then_some(packed);
+            if matches!(encoding, Ok(Encoding::PlainDictionary | Encoding::RleDictionary)) {
+                page.bytes.splice(..0, self.dictionary.iter().copied());
+            }
+            return Ok((self.left.start - begun) as usize);
+        }
+    }
+
+    /// Reads a page of any kind, and how long its header is.
+    fn read_page(
+        &mut self,
+        file: &mut (impl Read + Seek),
+        bytes: &mut Vec<u8>,
+    ) -> Result<(ParquetPageHeader, usize), String> {
+        let there = usize::try_from(self.left.end - self.left.start).unwrap_or(usize::MAX);
+        file.seek(SeekFrom::Start(self.left.start)).map_err(|e| e.to_string())?;
+        bytes.resize(there.min(HEADER_BYTES), 0);
+        let begun = read_up_to(file, bytes).map_err(|e| e.to_string())?;
+        bytes.truncate(begun);
+        let mut at = Cursor::new(&bytes[..]);
+        let header = ParquetPageHeader::read_from_in_protocol(&mut TCompactInputProtocol::new(&mut at, HEADER_BYTES));
+        let header = header.map_err(|e| format!("a page whose header makes no sense: {e}"))?;
+        let before = at.position() as usize;
+        let of = |claimed: i32| usize::try_from(claimed).ok().filter(|size| *size <= MOST_BYTES);
+        let (packed, unpacked) = (header.compressed_page_size, header.uncompressed_page_size);
+        let (Some(size), Some(_)) = (of(packed), of(unpacked)) else {
+            return Err(format!("a page of {packed} bytes, unpacked {unpacked}, where {MOST_BYTES} are the most"));
+        };
+        let whole = before + size;
+        if whole > there {
+            return Err(format!("a page of {size} bytes where {there} are left"));
+        }
+        if whole > begun {
+            let more = file.take((whole - begun) as u64).read_to_end(bytes).map_err(|e| e.to_string())?;
+            if begun + more < whole {
+                return Err("a page that was cut short".to_owned());
+            }
+        }
+        bytes.truncate(whole);
+        self.left.start += whole as u64;
+        Ok((header, before))
+    }
+}
+
+impl RawPage {
+    /// The bytes of singles or doubles that stand plainly, none missing: in room that is used again. Everything else is the
+    /// library's.
+    pub(super) fn plain(&mut self, column: &ColumnChunkMetadata, field: &ArrowField) -> Option<Plain<'_>> {
+        let about = &column.descriptor().descriptor;
+        let each = match (&field.dtype, about.primitive_type.physical_type) {
+            (ArrowDataType::Float32, PhysicalType::Float) => 4,
+            (ArrowDataType::Float64, PhysicalType::Double) => 8,
+            _ => return None,
+        };
+        let Packed { body, levels, packed, unpacked } = self.plain.as_ref()?;
+        let (before, body) = self.bytes.get(body.clone())?.split_at_checked(levels.unwrap_or(0))?;
+        let unpacked = unpacked.checked_sub(before.len())?;
+        let values = match column.compression() {
+            kind if *packed && kind != Compression::Uncompressed => {
+                self.unpacked.resize(unpacked, 0);
+                decompress(kind, body, &mut self.unpacked, &mut self.context).ok()?;
+                &self.unpacked[..]
+            }
+            _ => body,
+        };
+        let values = match levels {
+            Some(_) => values,
+            None => split_buffer_v1(values, about.max_rep_level > 0, about.max_def_level > 0).ok()?.values,
+        };
+        match (each, values.len() == self.values * each) {
+            (4, true) => Some(Plain::Singles(values.as_chunks().0)),
+            (8, true) => Some(Plain::Doubles(values.as_chunks().0)),
+            _ => None,
+        }
+    }
+
+    /// The values of any page, by the library.
+    pub(super) fn unpack(&mut self, column: &ColumnChunkMetadata, field: &ArrowField) -> PolarsResult<Series> {
+        let about = PageMetaData { num_values: self.values as i64, ..PageMetaData::from(column) };
+        let bytes = Buffer::from(std::mem::take(&mut self.bytes));
+        let pages = PageReader::new_with_page_meta(Cursor::new(bytes), about, Vec::new(), 2 * MOST_BYTES);
+        let pages = BasicDecompressor::new(pages, Vec::new());
+        let kind = &column.descriptor().descriptor.primitive_type;
+        let (arrays, _) = column_iter_to_arrays(vec![pages], vec![kind], field.clone(), None)?;
+        Series::from_arrow_chunks(PlSmallStr::EMPTY, arrays)
+    }
 }
