@@ -8,6 +8,8 @@ use std::fs;
 
 use common::{Lab, TRIALS};
 use meltlaw::virtual_bench::LogTruth;
+#[cfg(target_os = "linux")]
+use polars::prelude::{Column as PolarsColumn, DataFrame, ParquetWriter};
 
 /// A pulsed weld as text; every number is invented.
 fn log(number: u64, truth: &LogTruth) -> String {
@@ -166,12 +168,27 @@ fn a_log_takes_as_much_memory_however_long_it_is() {
     let mut text = String::new();
     pairs().for_each(|(i, u)| writeln!(text, "{i:.3},{u:.3}").unwrap());
     let bytes: Vec<u8> = pairs().flat_map(|(i, u)| [i.to_le_bytes(), u.to_le_bytes()].concat()).collect();
-    for (name, piece, raw) in [("log.csv", text.as_bytes(), false), ("log.f32", &bytes[..], true)] {
-        let mut typed = vec!["reduce", name, "--columns", "current=1,voltage=2", "--sample-rate-hz", "20000"];
-        typed.extend(["--threads", "2", "--out", "rows.csv", "--force"]);
-        typed.extend(if raw { &["--raw", "f32"][..] } else { &[] });
+    let repeated = |piece: &[u8], seconds: usize| piece.repeat(seconds / 2);
+    let parquet = |seconds: usize| {
+        let column = |name: &str, values: &[f32]| PolarsColumn::new(name.into(), values.repeat(seconds / 2));
+        let columns = vec![column("current_a", &two_seconds.current), column("voltage_v", &two_seconds.voltage)];
+        let mut bytes = Vec::new();
+        let writer = ParquetWriter::new(&mut bytes).with_data_page_size(Some(100_000));
+        writer.finish(&mut DataFrame::new_infer_height(columns).unwrap()).unwrap();
+        bytes
+    };
+    let [numbered, raw] = [&["--columns", "current=1,voltage=2"][..], &["--raw", "f32"]];
+    let logs: [(&str, &dyn Fn(usize) -> Vec<u8>, &[&str]); 3] = [
+        ("log.csv", &|seconds| repeated(text.as_bytes(), seconds), numbered),
+        ("log.f32", &|seconds| repeated(&bytes, seconds), raw),
+        ("log.parquet", &parquet, &[]),
+    ];
+    for (name, log, more) in logs {
+        let mut typed =
+            vec!["reduce", name, "--sample-rate-hz", "20000", "--threads", "2", "--out", "rows.csv", "--force"];
+        typed.extend(more);
         let peaks = [10, 60, 300].map(|seconds| {
-            fs::write(lab.path().join(name), piece.repeat(seconds / 2)).unwrap();
+            fs::write(lab.path().join(name), log(seconds)).unwrap();
             peak_kilobytes(lab.path(), &typed)
         });
         let own = peaks.map(|[own, _]| own);

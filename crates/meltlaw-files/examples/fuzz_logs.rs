@@ -113,6 +113,18 @@ fn seeds() -> Vec<(&'static str, Vec<u8>, LogRequest)> {
         bytes
     });
     let [packed, unpacked] = parquet;
+    // Whole numbers go by a dictionary; some are missing.
+    let steps = |name: &str, values: &[f32]| {
+        let steps = values.iter().enumerate().map(|(k, v)| (k % 997 != 500).then_some(v.round() as i32));
+        Column::new(name.into(), steps.collect::<Vec<Option<i32>>>())
+    };
+    let times: Vec<f64> = (0..log.current.len()).map(|k| k as f64 / 2000.0).collect();
+    let columns =
+        vec![Column::new("time_s".into(), times), steps("current_a", &log.current), steps("voltage_v", &log.voltage)];
+    let mut frame = DataFrame::new_infer_height(columns).expect("three columns of one length");
+    let mut by_dictionary = Vec::new();
+    let writer = ParquetWriter::new(&mut by_dictionary).with_compression(ParquetCompression::Snappy);
+    writer.with_data_page_size(Some(900)).finish(&mut frame).expect("room in memory");
     let rated = LogRequest { sample_rate_hz: Some(2000.0), cut_ends_s: 0.1, ..LogRequest::default() };
     let timed = LogRequest { sample_rate_hz: None, threads: 2, ..rated.clone() };
     // Fast enough to look for drops.
@@ -125,9 +137,10 @@ fn seeds() -> Vec<(&'static str, Vec<u8>, LogRequest)> {
         ("a.csv", plain.into_bytes(), timed.clone()),
         ("b.csv", german.into_bytes(), timed.clone()),
         ("c.npy", npy, rated.clone()),
-        ("d.wav", wav, LogRequest { threads: 1, ..timed }),
+        ("d.wav", wav, LogRequest { threads: 1, ..timed.clone() }),
         ("f.parquet", packed, LogRequest { threads: 2, ..rated.clone() }),
         ("g.parquet", unpacked, rated.clone()),
+        ("i.parquet", by_dictionary, timed),
         ("e.bin", f32s, raw),
     ]
 }

@@ -10,7 +10,7 @@ use meltlaw::reduce::{ReduceSettings, Reduced, Reducer};
 use meltlaw::trials::{Column, Trial, Trials};
 use meltlaw::virtual_bench::{Log, LogTruth};
 use meltlaw_files::{DecimalMark, LogRequest, NumberKind, ReducedLog, log_trials, reduce_log, reduce_logs};
-use polars::prelude::{Column as PolarsColumn, DataFrame, ParquetWriter};
+use polars::prelude::{Column as PolarsColumn, DataFrame, DataType, ParquetCompression, ParquetWriter, TimeUnit};
 
 const RATE: f64 = 20_000.0;
 
@@ -175,6 +175,82 @@ fn parquet_gives_the_row_of_its_samples_group_after_group() {
     let cut = fs::read(&path).unwrap();
     let text = read(&bench.file("b.parquet", &cut[..cut.len() / 2]), &LogRequest::default()).unwrap_err();
     assert!(text.starts_with("b.parquet: found a "), "{text}");
+}
+
+#[test]
+fn parquet_pages_of_every_kind_give_the_row_of_their_samples() {
+    let bench = Bench::new();
+    let n = bench.log.current.len();
+    // Steps of a recorder, so that whole numbers hold them; the library writes those by a dictionary.
+    let steps = |values: &[f32], per: f32| values.iter().map(|v| (v * per).round() as i32).collect::<Vec<i32>>();
+    let (amperes, volts) = (steps(&bench.log.current, 4.0), steps(&bench.log.voltage, 64.0));
+    let of = |steps: &[i32], per: f64| steps.iter().map(|v| f64::from(*v) / per).collect::<Vec<f64>>();
+    let (current, voltage) = (of(&amperes, 4.0), of(&volts, 64.0));
+    let singles = |values: &[f64]| values.iter().map(|v| *v as f32).collect::<Vec<f32>>();
+    // Dates in microseconds.
+    let dates: Vec<i64> = (0..n as i64).map(|k| 1_790_000_000_000_000 + 50 * k).collect();
+    let dates =
+        PolarsColumn::new("time".into(), dates).cast(&DataType::Datetime(TimeUnit::Microseconds, None)).unwrap();
+    let seconds = PolarsColumn::new("time".into(), (0..n).map(|k| k as f64 / RATE).collect::<Vec<f64>>());
+    let lost = 20_000..20_030;
+    let holed = |values: &[f64]| {
+        values.iter().enumerate().map(|(k, v)| (!lost.contains(&k)).then_some(*v as f32)).collect::<Vec<Option<f32>>>()
+    };
+    let pair = |i: PolarsColumn, u: PolarsColumn| [i.with_name("current_a".into()), u.with_name("voltage_v".into())];
+    let column = |values: Vec<f32>| PolarsColumn::new("".into(), values);
+    let scaled = LogRequest { scale: [0.25, 1.0 / 64.0], ..LogRequest::default() };
+    let usual = LogRequest::default;
+    let directly = |current: &[f32], voltage: &[f32]| {
+        let mut reducer = Reducer::new(ReduceSettings::usual(RATE));
+        reducer.push(current, voltage);
+        reducer.finish().unwrap()
+    };
+    let (whole_i, whole_u) = (singles(&current), singles(&voltage));
+    let whole = directly(&whole_i, &whole_u);
+    let missing = |values: &[f64]| holed(values).into_iter().map(|v| v.unwrap_or(f32::NAN)).collect::<Vec<f32>>();
+    let with_holes = directly(&missing(&current), &missing(&voltage));
+    let number = |steps: &[i32]| PolarsColumn::new("".into(), steps);
+    let double = |values: &[f64]| PolarsColumn::new("".into(), values);
+    for (kind, time, pair, request, wanted) in [
+        ("whole numbers, by a dictionary", &seconds, pair(number(&amperes), number(&volts)), scaled.clone(), &whole),
+        ("dates and singles", &dates, pair(column(whole_i.clone()), column(whole_u.clone())), usual(), &whole),
+        ("doubles", &seconds, pair(double(&current), double(&voltage)), usual(), &whole),
+        (
+            "singles beside whole numbers",
+            &dates,
+            pair(column(singles(&of(&amperes, 1.0))), number(&volts)),
+            scaled,
+            &whole,
+        ),
+        (
+            "numbers that are missing",
+            &seconds,
+            pair(PolarsColumn::new("".into(), holed(&current)), PolarsColumn::new("".into(), holed(&voltage))),
+            usual(),
+            &with_holes,
+        ),
+    ] {
+        let [current, voltage] = pair;
+        let mut frame = DataFrame::new_infer_height(vec![current, time.clone(), voltage]).unwrap();
+        for (page_bytes, group, packed) in [
+            (1 << 20, 1 << 20, ParquetCompression::Zstd(None)),
+            (3_000, 11_003, ParquetCompression::Snappy),
+            (50_000, 30_000, ParquetCompression::Uncompressed),
+        ] {
+            let path = bench.folder.path().join("a.parquet");
+            ParquetWriter::new(fs::File::create(&path).unwrap())
+                .with_data_page_size(Some(page_bytes))
+                .with_row_group_size(Some(group))
+                .with_compression(packed)
+                .finish(&mut frame)
+                .unwrap();
+            for threads in [1, 3] {
+                let found = read(&path, &LogRequest { threads, ..request.clone() });
+                let found = found.unwrap_or_else(|e| panic!("{kind}, pages of {page_bytes}: {e}"));
+                assert_eq!(format!("{found:?}"), format!("{wanted:?}"), "{kind}, pages of {page_bytes}");
+            }
+        }
+    }
 }
 
 #[test]

@@ -1,14 +1,18 @@
 //! Some threads make what another takes, in order.
 
 use std::collections::BTreeMap;
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, RecvError, Sender, TryRecvError, channel};
 use std::sync::{Mutex, PoisonError};
 use std::thread;
+use std::time::{Duration, Instant};
 
 use crate::read::quietly;
 
 /// Small batches that wait to be taken, beside one for each thread.
 pub(super) const WAITING: usize = 2;
+
+/// How long somebody waits before going to sleep.
+const AWAKE: Duration = Duration::from_micros(200);
 
 /// How batches are made.
 pub(super) struct Making<F, W> {
@@ -55,8 +59,8 @@ pub(super) fn ahead<B: Default + Send, M: Send, E>(
         // Batches that came before their turn.
         let mut early = BTreeMap::new();
         let mut next = 0;
-        let take_all = || {
-            for (number, batch) in to_take {
+        let mut take_all = || {
+            while let Some((number, batch)) = wait(|| to_take.try_recv(), || to_take.recv()) {
                 early.insert(number, batch);
                 while let Some(batch) = early.remove(&next) {
                     next += 1;
@@ -78,6 +82,20 @@ pub(super) fn ahead<B: Default + Send, M: Send, E>(
     })
 }
 
+/// What comes next, or nothing where nothing will. A while it is asked for again and again: to wake somebody who sleeps may
+/// take as long as to make a batch.
+fn wait<T>(try_now: impl Fn() -> Result<T, TryRecvError>, sleep: impl FnOnce() -> Result<T, RecvError>) -> Option<T> {
+    let begun = Instant::now();
+    while begun.elapsed() < AWAKE {
+        match try_now() {
+            Ok(next) => return Some(next),
+            Err(TryRecvError::Disconnected) => return None,
+            Err(TryRecvError::Empty) => thread::yield_now(),
+        }
+    }
+    sleep().ok()
+}
+
 struct Source<F> {
     fetch: F,
     /// Number of the next batch; none after the last.
@@ -91,8 +109,8 @@ fn make<B, M>(
     made: &Sender<(usize, Result<B, Option<M>>)>,
 ) {
     loop {
-        let batch = to_fill.lock().unwrap_or_else(PoisonError::into_inner).recv();
-        let Ok(mut batch) = batch else { return };
+        let locked = || to_fill.lock().unwrap_or_else(PoisonError::into_inner);
+        let Some(mut batch) = wait(|| locked().try_recv(), || locked().recv()) else { return };
         let mut source = source.lock().unwrap_or_else(PoisonError::into_inner);
         let Some(number) = source.next else { return };
         let fetched = quietly(|| (source.fetch)(&mut batch));

@@ -3,12 +3,12 @@
 use std::fs::File;
 use std::path::Path;
 
-use polars::prelude::{ArrowDataType, ArrowField, DataType, PolarsError, PolarsResult};
-use polars_parquet::read::{ColumnChunkMetadata, infer_schema, read_metadata};
+use polars::prelude::{ArrowDataType, ArrowField, DataType, PolarsError, PolarsResult, TimeUnit};
+use polars_parquet::read::{ColumnChunkMetadata, RowGroupMetadata, infer_schema, read_metadata};
 
 use super::ahead::{Making, ahead};
 use super::parquet_pages::{ColumnPages, Plain, RawPage};
-use super::records::timed;
+use super::records::{TELLING_ROWS, timed};
 use super::text_layout::{CHANNELS, ROLES, role_of};
 use super::{STAMP_EVERY, Sink};
 use crate::read::{Fault, quietly};
@@ -45,22 +45,29 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     for (role, column) in columns.iter().enumerate().filter(|(role, _)| *role > 0 || with_time) {
         let Some((name, factor)) = column else { continue };
         // Current and voltage are scaled and shifted besides.
-        let [scale, offset] = match role {
-            1 | 2 => [sink.request.scale[role - 1], sink.request.offset[role - 1]],
-            _ => [1.0, 0.0],
-        };
         let field = schema.get(name).ok_or_else(|| unreadable(sink, "a column without a kind"))?;
-        channels.push(Channel { role, name, field, factor: factor * scale, offset });
+        let ticks = ticks_per_second(field).filter(|_| role == 0);
+        let [factor, offset] = match role {
+            0 => [ticks.map_or(*factor, |_| 1.0), 0.0],
+            1 | 2 => [factor * sink.request.scale[role - 1], sink.request.offset[role - 1]],
+            _ => [*factor, 0.0],
+        };
+        channels.push(Channel { role, name, field, ticks, factor, offset });
     }
     // Of each group of rows the columns of the channels.
     let mut groups = Vec::new();
     for group in &about.row_groups {
         let of = |channel: &Channel<'_>| {
-            group.parquet_columns().iter().find(|c| c.descriptor().path_in_schema.iter().eq([channel.name]))
+            let column =
+                group.parquet_columns().iter().find(|c| c.descriptor().path_in_schema.iter().eq([channel.name]));
+            column.ok_or_else(|| {
+                let found = format!("a column '{}' with more than a number in a row", channel.name);
+                sink.fault(found, "a number in each row", "name another in --columns, or write it again")
+            })
         };
-        let columns: Option<Vec<&ColumnChunkMetadata>> = channels.iter().map(of).collect();
-        groups.push(columns.ok_or_else(|| unreadable(sink, "a column that holds several"))?);
+        groups.push(channels.iter().map(of).collect::<Result<Vec<&ColumnChunkMetadata>, _>>()?);
     }
+    let all_rows: usize = about.row_groups.iter().map(RowGroupMetadata::num_rows).sum();
     let mut next = 0;
     let mut pages: Vec<ColumnPages> = Vec::new();
     let making = Making {
@@ -86,6 +93,8 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     };
     let mut waiting: [Numbers; CHANNELS] = Default::default();
     let mut stamps = Vec::new();
+    // Dates count from the first: a double cannot hold the seconds since 1970 to the microsecond.
+    let mut since = 0.0;
     let mut row = 0;
     let threads = if sink.request.threads > 1 { sink.request.threads } else { 0 };
     ahead([threads, 1], making, |page| {
@@ -99,7 +108,8 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         waiting[role].take(&mut page.numbers);
         // As many rows as all columns have.
         let rows = channels.iter().map(|c| waiting[c.role].len()).min().unwrap_or(0);
-        if rows == 0 {
+        // The first tell the sample rate, and the more of them the better.
+        if rows == 0 || (!sink.begun() && rows < TELLING_ROWS.min(all_rows)) {
             return Ok(());
         }
         if channels.iter().any(|c| c.role > 2) {
@@ -111,7 +121,11 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         let [time, current, voltage, ..] = &waiting;
         let (current, voltage) = (&current.singles[..rows], &voltage.singles[..rows]);
         if with_time {
-            timed(sink, row, |k| time.doubles[k], &mut stamps, current, voltage)?;
+            if row == 0 && channels[0].ticks.is_some() {
+                since = Some(time.doubles[0]).filter(|t| t.is_finite()).unwrap_or(0.0);
+            }
+            let ticks = channels[0].ticks.unwrap_or(1.0);
+            timed(sink, row, |k| (time.doubles[k] - since) / ticks, &mut stamps, current, voltage)?;
         } else {
             sink.push(current, voltage);
         }
@@ -119,6 +133,19 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         channels.iter().for_each(|c| waiting[c.role].drop_first(rows));
         Ok(())
     })
+}
+
+/// What a column of dates, times of day or durations counts in.
+fn ticks_per_second(field: &ArrowField) -> Option<f64> {
+    match DataType::from_arrow_field(field) {
+        DataType::Time => Some(1e9),
+        DataType::Datetime(unit, _) | DataType::Duration(unit) => Some(match unit {
+            TimeUnit::Nanoseconds => 1e9,
+            TimeUnit::Microseconds => 1e6,
+            TimeUnit::Milliseconds => 1e3,
+        }),
+        _ => None,
+    }
 }
 
 fn first_line(e: &PolarsError) -> String {
@@ -131,6 +158,8 @@ struct Channel<'a> {
     role: usize,
     name: &'a str,
     field: &'a ArrowField,
+    /// Of dates and durations, how many make a second.
+    ticks: Option<f64>,
     factor: f64,
     offset: f64,
 }
@@ -161,12 +190,15 @@ impl Numbers {
 
     /// Takes more of them; where nothing waits, without moving them.
     fn take(&mut self, more: &mut Self) {
-        if self.len() == 0 {
-            std::mem::swap(self, more);
-        } else {
-            self.singles.append(&mut more.singles);
-            self.doubles.append(&mut more.doubles);
+        fn take<T>(waiting: &mut Vec<T>, more: &mut Vec<T>) {
+            if !waiting.is_empty() {
+                waiting.append(more);
+            } else if !more.is_empty() {
+                std::mem::swap(waiting, more);
+            }
         }
+        take(&mut self.singles, &mut more.singles);
+        take(&mut self.doubles, &mut more.doubles);
     }
 
     fn drop_first(&mut self, rows: usize) {

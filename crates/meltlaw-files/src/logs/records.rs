@@ -308,7 +308,7 @@ struct Batch {
 }
 
 /// First rows whose times tell the sample rate.
-const TELLING_ROWS: usize = 1 << 16;
+pub(super) const TELLING_ROWS: usize = 1 << 16;
 
 /// Samples with the time of each: of every so many at first, of all where those do not come evenly.
 pub(super) fn timed(

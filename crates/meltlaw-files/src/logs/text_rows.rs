@@ -23,6 +23,8 @@ pub(super) struct Columns {
     fields: [Option<usize>; CHANNELS],
     /// Whether there is something of which few rows are enough: time, or what holds still.
     watched: bool,
+    /// Whether something holds still.
+    steady: bool,
     time_factor: f64,
     /// Scale and offset of current and voltage.
     scale: [[f64; 2]; 2],
@@ -32,11 +34,13 @@ impl Columns {
     pub(super) fn new(layout: &Layout, request: &LogRequest) -> Self {
         let factor = |role: usize| layout.columns[role].as_ref().map_or(1.0, |w| w.factor);
         let fields = std::array::from_fn(|role| layout.columns[role].as_ref().map(|w| w.field));
+        let steady = fields[3..].iter().any(Option::is_some);
         Self {
             separator: layout.separator,
             mark: layout.mark,
             fields,
-            watched: fields[0].is_some() || fields[3..].iter().any(Option::is_some),
+            watched: fields[0].is_some() || steady,
+            steady,
             time_factor: factor(0),
             scale: [0, 1].map(|k| [factor(k + 1) * request.scale[k], request.offset[k]]),
         }
@@ -64,7 +68,7 @@ pub(super) struct Piece {
     pub(super) voltage: Vec<f32>,
     /// Times of some rows.
     pub(super) stamps: Vec<Stamp>,
-    /// What holds still, in the same rows.
+    /// What holds still, in the same rows; empty where nothing does.
     pub(super) steady: Vec<[f64; STEADY.len()]>,
     /// Lines, blank ones among them.
     pub(super) lines: usize,
@@ -144,7 +148,7 @@ impl Piece {
                 Ok(Some([time, current, voltage, steady @ ..])) => {
                     if until_stamp == 0 {
                         self.stamps.push((self.current.len(), time * columns.time_factor));
-                        self.steady.push(steady);
+                        self.steady.extend(columns.steady.then_some(steady));
                         until_stamp = stamp_every;
                     }
                     until_stamp -= 1;

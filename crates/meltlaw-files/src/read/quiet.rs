@@ -15,9 +15,7 @@ pub(crate) fn quietly<T>(work: impl FnOnce() -> T) -> Option<T> {
     HOOK.call_once(|| {
         let before = take_hook();
         set_hook(Box::new(move |panic| {
-            // A panic on a thread of the library's own comes back on the thread that asked for the work.
-            let of_the_library = std::thread::current().name().is_some_and(|name| name.starts_with("polars-"));
-            if !QUIET.get() && !of_the_library {
+            if !QUIET.get() {
                 before(panic);
             }
         }));
