@@ -4,7 +4,7 @@
 use std::io::{Cursor, Read, Seek, SeekFrom};
 use std::ops::Range;
 
-use polars::prelude::{ArrowDataType, ArrowField, PlSmallStr, PolarsResult, Series};
+use polars::prelude::{ArrowDataType, ArrowField, PlSmallStr, PolarsResult, Series, polars_ensure};
 use polars_buffer::Buffer;
 use polars_parquet::parquet::compression::{Compression, DecompressionContext, decompress};
 use polars_parquet::parquet::page::{PageType, ParquetPageHeader, split_buffer_v1};
@@ -208,6 +208,8 @@ impl RawPage {
         let pages = BasicDecompressor::new(pages, Vec::new());
         let kind = &column.descriptor().descriptor.primitive_type;
         let (arrays, _) = column_iter_to_arrays(vec![pages], vec![kind], field.clone(), None)?;
-        Series::from_arrow_chunks(PlSmallStr::EMPTY, arrays)
+        let values = Series::from_arrow_chunks(PlSmallStr::EMPTY, arrays)?;
+        polars_ensure!(values.len() == self.values, ComputeError: "a page of {} values that holds {}", self.values, values.len());
+        Ok(values)
     }
 }
