@@ -48,7 +48,7 @@ pub fn draw_log(name: &str, reduced: &Reduced) -> Option<LogPage> {
     };
     let findings = html! {
         @if reduced.findings.is_empty() { p { "Nothing was noticed." } }
-        ul { @for f in &reduced.findings { li { strong { (f.name.replace('_', " ")) } ": " (f.seen) ". " (f.action) "." } } }
+        ul { @for f in &reduced.findings { li { strong { (f.name.replace('_', " ")) } ": " (f.seen) "; " (f.action) "." } } }
     };
     let sections = [
         ("row", "The row", row(reduced)),

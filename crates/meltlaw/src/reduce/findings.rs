@@ -138,8 +138,9 @@ pub(super) fn findings(
             .collect();
         if !untold.is_empty() {
             let seen = format!(
-                "the {} lasts less than a sample and a half ({:.0} µs)",
+                "the {} {} less than a sample and a half ({:.0} µs)",
                 untold.join(" and the "),
+                if untold.len() == 1 { "lasts" } else { "last" },
                 1.5e6 / rate
             );
             say("slopes_not_resolved", seen, "record faster, or state the slopes of the source");
