@@ -14,7 +14,7 @@ use super::{STAMP_EVERY, Sink};
 use crate::read::{Fault, quietly};
 
 const DAMAGED: &str = "a damaged Parquet file";
-const EXPORT: &str = "write it again with pages of about a megabyte, or as CSV";
+const EXPORT: &str = "copy it again, write it anew with pages of about a megabyte, or as CSV";
 
 /// Reads a Parquet log into the sink.
 pub(super) fn read_parquet(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
