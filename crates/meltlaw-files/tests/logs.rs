@@ -37,9 +37,7 @@ impl Bench {
     }
 
     fn directly(&self) -> Reduced {
-        let mut reducer = Reducer::new(ReduceSettings::usual(RATE));
-        reducer.push(&self.log.current, &self.log.voltage);
-        reducer.finish().unwrap()
+        directly(&self.log.current, &self.log.voltage)
     }
 
     /// `time,current,voltage` rows.
@@ -52,6 +50,12 @@ impl Bench {
         }
         text
     }
+}
+
+fn directly(current: &[f32], voltage: &[f32]) -> Reduced {
+    let mut reducer = Reducer::new(ReduceSettings::usual(RATE));
+    reducer.push(current, voltage);
+    reducer.finish().unwrap()
 }
 
 fn read(path: &std::path::Path, request: &LogRequest) -> Result<Reduced, String> {
@@ -200,11 +204,6 @@ fn parquet_pages_of_every_kind_give_the_row_of_their_samples() {
     let column = |values: Vec<f32>| PolarsColumn::new("".into(), values);
     let scaled = LogRequest { scale: [0.25, 1.0 / 64.0], ..LogRequest::default() };
     let usual = LogRequest::default;
-    let directly = |current: &[f32], voltage: &[f32]| {
-        let mut reducer = Reducer::new(ReduceSettings::usual(RATE));
-        reducer.push(current, voltage);
-        reducer.finish().unwrap()
-    };
     let (whole_i, whole_u) = (singles(&current), singles(&voltage));
     let whole = directly(&whole_i, &whole_u);
     let missing = |values: &[f64]| holed(values).into_iter().map(|v| v.unwrap_or(f32::NAN)).collect::<Vec<f32>>();

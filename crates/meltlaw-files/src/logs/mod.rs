@@ -98,6 +98,11 @@ impl Default for LogRequest {
 }
 
 impl LogRequest {
+    /// Threads that make what this one takes; none where there is but one in all.
+    const fn threads_beside(&self) -> usize {
+        if self.threads > 1 { self.threads } else { 0 }
+    }
+
     fn settings(&self, sample_rate_hz: f64) -> ReduceSettings {
         ReduceSettings {
             cut_ends_s: self.cut_ends_s,
@@ -225,6 +230,13 @@ impl Sink<'_> {
     /// What holds still, at a sample.
     fn read_steady(&mut self, sample: u64, values: &[f64; STEADY.len()]) {
         self.steady.iter_mut().zip(values).for_each(|(readings, value)| readings.push(sample, *value));
+    }
+
+    /// What holds still in the samples that come next, of every so many: by place among them and role.
+    fn read_steady_of(&mut self, samples: usize, value: impl Fn(usize, usize) -> f64) {
+        for k in (0..samples).step_by(STAMP_EVERY) {
+            self.read_steady(self.samples + k as u64, &std::array::from_fn(|channel| value(k, 3 + channel)));
+        }
     }
 
     /// Samples in A and V.

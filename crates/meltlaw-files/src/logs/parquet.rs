@@ -6,11 +6,11 @@ use std::path::Path;
 use polars::prelude::{ArrowDataType, ArrowField, DataType, PolarsError, PolarsResult, TimeUnit};
 use polars_parquet::read::{ColumnChunkMetadata, RowGroupMetadata, infer_schema, read_metadata};
 
+use super::Sink;
 use super::ahead::{Making, ahead};
 use super::parquet_pages::{ColumnPages, Plain, RawPage};
 use super::records::{TELLING_ROWS, timed};
 use super::text_layout::{CHANNELS, ROLES, role_of};
-use super::{STAMP_EVERY, Sink};
 use crate::read::{Fault, quietly};
 
 const DAMAGED: &str = "a damaged Parquet file";
@@ -96,8 +96,7 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     // Dates count from the first: a double cannot hold the seconds since 1970 to the microsecond.
     let mut since = 0.0;
     let mut row = 0;
-    let threads = if sink.request.threads > 1 { sink.request.threads } else { 0 };
-    ahead([threads, 1], making, |page| {
+    ahead([sink.request.threads_beside(), 1], making, |page| {
         let page = page.map_err(|e| match e {
             Some(why) => unreadable(sink, &why),
             None => sink.fault(DAMAGED, "a Parquet log", EXPORT),
@@ -113,10 +112,7 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
             return Ok(());
         }
         if channels.iter().any(|c| c.role > 2) {
-            for k in (0..rows).step_by(STAMP_EVERY) {
-                let of = |role: usize| waiting[role].doubles.get(k).copied().unwrap_or(f64::NAN);
-                sink.read_steady(sink.samples + k as u64, &std::array::from_fn(|k| of(3 + k)));
-            }
+            sink.read_steady_of(rows, |k, role| waiting[role].doubles.get(k).copied().unwrap_or(f64::NAN));
         }
         let [time, current, voltage, ..] = &waiting;
         let (current, voltage) = (&current.singles[..rows], &voltage.singles[..rows]);

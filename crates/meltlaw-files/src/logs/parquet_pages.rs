@@ -63,8 +63,8 @@ struct Packed {
 
 impl Default for RawPage {
     fn default() -> Self {
-        let (bytes, unpacked) = Default::default();
-        Self { bytes, values: 0, plain: None, unpacked, context: DecompressionContext::Unset }
+        let context = DecompressionContext::Unset;
+        Self { bytes: Vec::new(), values: 0, plain: None, unpacked: Vec::new(), context }
     }
 }
 
@@ -193,11 +193,10 @@ impl RawPage {
             Some(_) => values,
             None => split_buffer_v1(values, about.max_rep_level > 0, about.max_def_level > 0).ok()?.values,
         };
-        match (each, values.len() == self.values * each) {
-            (4, true) => Some(Plain::Singles(values.as_chunks().0)),
-            (8, true) => Some(Plain::Doubles(values.as_chunks().0)),
-            _ => None,
+        if values.len() != self.values * each {
+            return None;
         }
+        Some(if each == 4 { Plain::Singles(values.as_chunks().0) } else { Plain::Doubles(values.as_chunks().0) })
     }
 
     /// The values of any page, by the library.

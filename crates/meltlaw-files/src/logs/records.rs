@@ -271,19 +271,17 @@ fn stream(mut file: impl Read + Send, records: &Records, sink: &mut Sink<'_>) ->
     let mut row = 0;
     let mut stamps = Vec::new();
     // One is enough: it takes less time than the reduction.
-    ahead([usize::from(sink.request.threads > 1), WAITING], making, |batch| {
+    ahead([sink.request.threads_beside().min(1), WAITING], making, |batch| {
         let batch = batch.map_err(|e| {
             let why = e.map_or_else(|| "damaged".to_owned(), |e| e.to_string());
             sink.fault(format!("a file that cannot be read ({why})"), "a log", "copy it again")
         })?;
         sink.read(batch.read);
         if records.fields[3..].iter().any(Option::is_some) {
-            for k in (0..batch.current.len()).step_by(STAMP_EVERY) {
-                let record = &batch.bytes[k * each..];
-                let of = |f: Field| f.kind.read(&record[f.at..]) * f.factor;
-                let values = std::array::from_fn(|role| records.fields[3 + role].map_or(f64::NAN, of));
-                sink.read_steady(sink.samples + k as u64, &values);
-            }
+            sink.read_steady_of(batch.current.len(), |k, role| {
+                let of = |f: Field| f.kind.read(&batch.bytes[k * each + f.at..]) * f.factor;
+                records.fields[role].map_or(f64::NAN, of)
+            });
         }
         match time {
             Some(t) => {

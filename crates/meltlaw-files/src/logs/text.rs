@@ -30,7 +30,7 @@ pub(super) fn read_text(mut file: impl Read + Send, sink: &mut Sink<'_>) -> Resu
     }
     let first_bytes = head.split_off(layout.data_at.min(head.len()));
     let mut pieces = Pieces { file, left: first_bytes, ended: false, done: sink.done };
-    let threads = if sink.request.threads > 1 { sink.request.threads } else { 0 };
+    let threads = sink.request.threads_beside();
     let columns = Columns::new(&layout, sink.request);
     let mut rows = Rows { sink, layout: &layout, columns, line: layout.lines_before, first: true };
     // The first piece tells the sample rate and is parsed here, with every time.
