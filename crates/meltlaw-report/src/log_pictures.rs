@@ -92,6 +92,7 @@ fn row(r: &Reduced) -> maud::Markup {
     let data = csv(&["quantity", "unit", "value", "standard_error"], data);
     html! {
         (parts::table_and_data("What the log was reduced to", &head, &body, "row", &data))
+        p { "Counted in the window: " @if let Some(p) = &r.pulsed { "whole pulses " (p.pulses) ", " } "short circuits " (r.short_circuits) "." }
         @if let Some(s) = r.pulsed.as_ref().and_then(|p| p.drop_signs.as_ref()) {
             p { "Drops by the voltage: " (s.pulses[0]) " pulses without a sign, " (s.pulses[1]) " with one, " (s.pulses[2]) " with more. A sign is a rise of "
                 (fixed(s.threshold_v, 2)) " V and more that the current does not explain; the usual one is " (fixed(s.usual_v, 2)) " V. "
