@@ -42,7 +42,7 @@ function refuses(path) {
   const folder = mkdtempSync(join(tmpdir(), "meltlaw-"));
   const changes = [
     [(line) => (line.format = "meltlaw-laws"), /meltlaw-laws/],
-    [(line) => (line.format_version = 2), /meltlaw-line 2/],
+    [(line) => (line.format_version = 3), /meltlaw-line 3/],
     [(line) => (line.nodes[0].pulse_current_a += 1), /damaged or edited/],
   ];
   for (const [change, complaint] of changes) {

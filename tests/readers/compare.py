@@ -49,7 +49,7 @@ def compare(program, path):
 def refuses(path, folder):
     """Another format, a newer version and an edited number."""
     line = load(path)
-    for name, change in [("format", "meltlaw-laws"), ("format_version", 2)]:
+    for name, change in [("format", "meltlaw-laws"), ("format_version", 3)]:
         other = folder / "other.json"
         other.write_text(json.dumps(line | {name: change}), encoding="utf-8")
         try:

@@ -144,7 +144,7 @@ fn archive() -> Lab {
     fs::copy(at("other/line.json"), at("archive/more-co2.json")).unwrap();
     let line = fs::read_to_string(at("result/line.json")).unwrap();
     fs::write(at("archive/cut.json"), &line[..3000]).unwrap();
-    fs::write(at("archive/newer.json"), line.replacen("\"format_version\": 1", "\"format_version\": 9", 1)).unwrap();
+    fs::write(at("archive/newer.json"), line.replacen("\"format_version\": 2", "\"format_version\": 9", 1)).unwrap();
     fs::write(at("archive/table.json"), "[[1, 2], [3").unwrap();
     fs::write(at("archive/photo.jpg"), [0u8, 159, 146, 150]).unwrap();
     fs::File::create(at("archive/huge.json")).unwrap().set_len(5_000_000_000).unwrap();

@@ -10,8 +10,8 @@ const canonical = (v) => Array.isArray(v) ? `[${v.map(canonical)}]` : v === null
 
 export function load(path) {
   const { checksum, ...content } = JSON.parse(readFileSync(path, "utf8"));
-  if (content.format !== "meltlaw-line" || content.format_version !== 1)
-    throw new Error(`${path}: ${content.format} ${content.format_version} found, meltlaw-line 1 needed`);
+  if (content.format !== "meltlaw-line" || content.format_version !== 2)
+    throw new Error(`${path}: ${content.format} ${content.format_version} found, meltlaw-line 2 needed`);
   if (createHash("sha256").update(canonical(content)).digest("hex") !== checksum)
     throw new Error(`${path}: the checksum is another: damaged or edited, take the original again`);
   return content;
@@ -33,7 +33,7 @@ export function setting({ nodes, unsupported, standing }, feed) {
   const above = step * s.pulse_time_ms, ramps = step ** 3 * (1 / s.rise_a_per_ms + 1 / s.fall_a_per_ms) / 6;
   return { status: 0, ...s, background_time_ms: 1 / perMs - s.pulse_time_ms, current_mean_a: background + above * perMs,
     current_rms_a: Math.sqrt(background ** 2 + ((2 * background + step) * above - ramps) * perMs),
-    support: [low, high].some((node) => node.support === "extended") ? "extended" : "measured" };
+    support: ["carried", "extended", "covered"].find((word) => [low, high].some((node) => node.support === word)) };
 }
 
 if (process.argv[1]?.endsWith("read_line.mjs"))

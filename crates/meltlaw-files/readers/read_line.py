@@ -6,8 +6,8 @@ LINEAR = ["pulse_current_a", "pulse_time_ms", "pulse_frequency_hz", "background_
 
 def load(path):
     line = json.load(open(path, encoding="utf-8-sig"))
-    if line.get("format") != "meltlaw-line" or line.get("format_version") != 1:
-        raise ValueError(f"{path}: {line.get('format')} {line.get('format_version')} found, meltlaw-line 1 needed")
+    if line.get("format") != "meltlaw-line" or line.get("format_version") != 2:
+        raise ValueError(f"{path}: {line.get('format')} {line.get('format_version')} found, meltlaw-line 2 needed")
     return line
 
 def setting(line, feed):
@@ -34,7 +34,7 @@ def setting(line, feed):
     return 0, s | {"background_time_ms": 1 / per_ms - s["pulse_time_ms"],
                    "current_mean_a": s["background_current_a"] + step * s["pulse_time_ms"] * per_ms,
                    "current_rms_a": math.sqrt(s["background_current_a"]**2 + square * per_ms),
-                   "support": "extended" if "extended" in (low["support"], high["support"]) else "measured"}
+                   "support": max(low["support"], high["support"], key=("covered", "extended", "carried").index)}
 
 for feed in sys.argv[2:] if __name__ == "__main__" else []:
     print(feed, *setting(load(sys.argv[1]), float(feed)))

@@ -197,7 +197,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let root = folder.path();
         let text = example();
-        let newer = text.replacen("\"format_version\": 1", "\"format_version\": 2", 1);
+        let newer = text.replacen("\"format_version\": 2", "\"format_version\": 3", 1);
         assert_ne!(newer, text);
         for (name, content) in [
             ("good.json", text.as_str()),
@@ -220,7 +220,7 @@ mod tests {
         let reason = |n: usize| found.damaged[n].reason.as_str();
         assert!(reason(0).starts_with("the checksum says "), "{}", reason(0));
         assert!(reason(1).starts_with("not readable as JSON"), "{}", reason(1));
-        assert!(reason(2).starts_with("format_version is 2, this program reads up to 1"), "{}", reason(2));
+        assert!(reason(2).starts_with("format_version is 3, this program reads up to 2"), "{}", reason(2));
         assert!(reason(3).starts_with("byte 0 is not UTF-8"), "{}", reason(3));
         assert_eq!(found.other_files, 3);
     }

@@ -381,7 +381,7 @@ fn every_fault_of_a_study_is_listed_by_line() {
             "study.toml, line 8, key bench.lead_resistance_ohm: found no such key, needed the resistance of the leads, as voltage_measured_at is \"source\"; state it, 0 if the leads do not matter",
             "study.toml, line 9, key bench.ctwd_mm: found \"18,0\", needed a length above 0 and at most 1000 mm; write it without quotation marks, with a decimal point",
             "study.toml, line 10, key bench.voltage_se_v: found -0.1, needed a number of 0 or more; correct it",
-            "study.toml, line 13, key source.duty: found [0.5, 0.2], needed [low, high] with low below high, each a number from 0 to 1; correct it",
+            "study.toml, line 13, key source.pulse_duty: found [0.5, 0.2], needed [low, high] with low below high, each a number from 0 to 1; correct it",
             "study.toml, line 14, key source.current_a: found [500], needed [low, high] with low below high, each a number of 0 or more; correct it",
             "study.toml, line 16, key line.wire_feed_m_min: found [9, 3], needed [low, high] with low below high, each a wire feed above 0 and at most 1000 m/min; correct it",
             "study.toml, line 17, key line.step_m_min: found 0, needed a number above 0; correct it",

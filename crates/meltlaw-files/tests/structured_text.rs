@@ -40,7 +40,7 @@ fn the_block_agrees_with_the_evaluator_at_a_thousand_feeds() {
         let found: Vec<Answer> = feeds.iter().map(|feed| ask(&mut instance, *feed)).collect();
         compare(name, &feeds, &answers(line, &feeds), &found);
         assert_eq!(*instance.value("checksum"), Value::Text(document.checksum().to_owned()));
-        assert_eq!(*instance.value("format_version"), Value::Int(1));
+        assert_eq!(*instance.value("format_version"), Value::Int(2));
     }
 }
 

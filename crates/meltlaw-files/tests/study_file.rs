@@ -44,7 +44,7 @@ fn what_is_left_out_has_the_default_and_is_listed() {
     assert_eq!(study.gas, None);
     assert_eq!(study.bench.voltage_measured_at, VoltagePlace::ContactTip);
     assert_eq!(study.numerics.covariance_from, CovarianceFrom::Residuals);
-    assert_eq!(study.source.duty, None);
+    assert_eq!(study.source.pulse_duty, None);
     assert_eq!(study.line.travel_speed_mm_s, None);
     assert_eq!(study.not_covered, CalibrationTerm::ALL);
     assert_eq!(study.laws.arc_voltage, None);
@@ -118,7 +118,7 @@ fn every_optional_key_is_understood() {
     assert_eq!((study.bench.voltage_measured_at, study.bench.lead_resistance_ohm), (VoltagePlace::Source, 0.002));
     assert_eq!((study.laws.burn_off, study.laws.arc_voltage), (BurnOffForm::Offset, Some(ArcVoltageForm::CurrentArc)));
     assert_eq!(study.reference_current_a(), 300.0);
-    assert_eq!(study.source.duty, Some([0.02, 0.75]));
+    assert_eq!(study.source.pulse_duty, Some([0.02, 0.75]));
     // A gas that sums to 97 is read: what to make of it is a check's business.
     assert_eq!(study.gas.map(|gas| gas.total()), Some(97.0));
     assert_eq!((study.numerics.seed, study.numerics.draws), (0, 100));

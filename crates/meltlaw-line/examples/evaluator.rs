@@ -42,7 +42,7 @@ fn nodes<T: Number>(count: usize) -> Vec<TableNode<T>> {
                 rise_a_per_ms: T::nearest(600.0),
                 fall_a_per_ms: T::nearest(600.0),
                 voltage_mean_v: T::nearest(21.0 + 0.7 * feed),
-                support: if share < 0.9 { Support::Measured } else { Support::Extended },
+                support: if share < 0.9 { Support::Covered } else { Support::Extended },
             }
         })
         .collect()

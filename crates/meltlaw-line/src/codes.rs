@@ -31,18 +31,22 @@ words! {
         UnsupportedGap = "unsupported_gap", 3;
         /// The wire feed is not a number.
         NotANumber = "not_a_number", 4;
-        /// The line was withdrawn.
+        /// The line was withdrawn at this feed.
         Withdrawn = "withdrawn", 5;
+        /// Confirmation welds contradict the line at this feed.
+        Contradicted = "contradicted", 6;
     }
 }
 
 words! {
-    /// How well the trials carry a setting.
+    /// How well the trials support a setting, strongest first. Code 0 in exports means that there is no setting.
     Support {
-        /// Inside what was welded.
-        Measured = "measured", 1;
-        /// A little beyond what was welded.
+        /// Inside the ranges of the trials; nobody need have welded this very setting.
+        Covered = "covered", 1;
+        /// A little beyond the ranges of the trials.
         Extended = "extended", 2;
+        /// From laws that were carried to a wire, gas or distance that nobody welded.
+        Carried = "carried", 3;
     }
 }
 
@@ -80,9 +84,9 @@ words! {
         /// Pulse frequency at its upper limit.
         FrequencyHigh = "frequency_high", 8;
         /// Pulse time times frequency at its lower limit.
-        DutyLow = "duty_low", 9;
+        PulseDutyLow = "pulse_duty_low", 9;
         /// Pulse time times frequency at its upper limit.
-        DutyHigh = "duty_high", 10;
+        PulseDutyHigh = "pulse_duty_high", 10;
         /// The slopes leave no room for the trapezoid.
         Slopes = "slopes", 11;
         /// Drop at the small end of its limits.

@@ -33,7 +33,7 @@ pub struct TableNode<T> {
 /// static NODES: [TableNode<f32>; 2] = [
 ///     TableNode { wire_feed_m_min: 4.0, pulse_current_a: 400.0, pulse_time_ms: 2.0, pulse_frequency_hz: 60.0,
 ///         background_current_a: 80.0, rise_a_per_ms: 600.0, fall_a_per_ms: 600.0, voltage_mean_v: 24.0,
-///         support: Support::Measured },
+///         support: Support::Covered },
 ///     TableNode { wire_feed_m_min: 6.0, pulse_current_a: 420.0, pulse_time_ms: 2.0, pulse_frequency_hz: 100.0,
 ///         background_current_a: 120.0, rise_a_per_ms: 600.0, fall_a_per_ms: 600.0, voltage_mean_v: 26.0,
 ///         support: Support::Extended },
@@ -322,7 +322,7 @@ mod tests {
     }
 
     fn three<T: Number>() -> [TableNode<T>; 3] {
-        [node(3.0, 80.0, Support::Measured), node(4.0, 90.0, Support::Measured), node(6.0, 110.0, Support::Extended)]
+        [node(3.0, 80.0, Support::Covered), node(4.0, 90.0, Support::Covered), node(6.0, 110.0, Support::Extended)]
     }
 
     #[test]
@@ -341,7 +341,7 @@ mod tests {
         let support = |feed| at(&nodes, feed).expect("inside").support;
         assert_eq!(
             [3.5, 4.0, 4.5, 6.0].map(support),
-            [Support::Measured, Support::Measured, Support::Extended, Support::Extended]
+            [Support::Covered, Support::Covered, Support::Extended, Support::Extended]
         );
     }
 
@@ -406,7 +406,7 @@ mod tests {
     fn every_feed_of_a_long_table_finds_its_stretch() {
         for count in 1..40 {
             let nodes: Vec<TableNode<f64>> =
-                (0..count).map(|i| node(f64::from(i), 80.0 + f64::from(i), Support::Measured)).collect();
+                (0..count).map(|i| node(f64::from(i), 80.0 + f64::from(i), Support::Covered)).collect();
             for quarter in 0..=4 * (count - 1) {
                 let feed = f64::from(quarter) / 4.0;
                 let found = at(&nodes, feed).expect("inside").background_current_a;

@@ -212,7 +212,7 @@ fn both_lines(figure: &mut Figure, pair: &ComparedLines<'_>, row: &Row, frame: F
             figure.curve(&panel, &points, stroke(colour, dashed));
         }
         for n in &record.line.nodes {
-            let marker = Marker { shape, radius: 3.0, colour, filled: n.support == "measured" };
+            let marker = Marker { shape, radius: 3.0, colour, filled: n.support == "covered" };
             figure.point(&panel, n.wire_feed_m_min, (row.value)(n), marker);
         }
     }

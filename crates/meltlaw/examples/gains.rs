@@ -95,7 +95,7 @@ fn one_lab(material: Material, diameter: f64, section: Option<f64>, limits: bool
     if limits {
         let reference = study.reference_current_a();
         study.source.background_current_a = Some([0.08 * reference, 0.38 * reference]);
-        study.source.duty = Some([0.02, 0.3]);
+        study.source.pulse_duty = Some([0.02, 0.3]);
     }
     let studies = [ComposingRule::Midpoint, ComposingRule::Optimised].map(|rule| {
         let mut study = study.clone();

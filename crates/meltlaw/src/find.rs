@@ -21,7 +21,7 @@ pub const CTWD_TOLERANCE_MM: f64 = 0.5;
 pub const USUAL_GAS_TOLERANCE_POINTS: f64 = 1.0;
 
 /// How lines are ranked, in words.
-pub const RANKED_BY: &str = "lines that fit: confirmed, proposed, then contradicted; measured before extended at the feed asked for. The others: \
+pub const RANKED_BY: &str = "lines that fit: confirmed, proposed, then contradicted; covered before extended before carried at the feed asked for. The others: \
     another material last; then by how far the diameter is off (as a ratio), the gas (its most different component), the \
     wire feed (how far the nearest feed with a setting lies), the contact-tip-to-work distance, in this order";
 
@@ -84,7 +84,7 @@ pub fn find(lines: &[&LineRecord], wanted: &Wanted) -> Found {
         Standing::Contradicted => 2,
         Standing::Withdrawn => 3,
     };
-    let extended = |h: &Hit| h.setting.as_ref().is_some_and(|n| n.support != "measured");
+    let extended = |h: &Hit| h.setting.as_ref().is_some_and(|n| n.support != "covered");
     found.fits.sort_by_key(|h| (caution(h.standing), extended(h)));
     let mut others: Vec<(Distance, Hit)> =
         found.others.into_iter().map(|h| (Distance::of(lines[h.index], wanted), h)).collect();

@@ -397,7 +397,7 @@ pub struct Node {
     pub sensitivities: Sensitivities,
     /// Shares of variance.
     pub budget: Budget,
-    /// `measured` or `extended`.
+    /// `covered`, `extended` or `carried`: how well the trials support the setting.
     pub support: String,
     /// What binds here.
     pub limits: Vec<String>,

@@ -140,7 +140,7 @@ fn asked(found: &LineRecord, first: &LineRecord) -> Vec<ConditionDifference> {
         ("source.background_current_a", "background limits", f.background_current_a, w.background_current_a, "A"),
         ("source.pulse_time_ms", "pulse time limits", f.pulse_time_ms, w.pulse_time_ms, "ms"),
         ("source.pulse_frequency_hz", "frequency limits", f.pulse_frequency_hz, w.pulse_frequency_hz, "Hz"),
-        ("source.duty", "duty limits", f.duty, w.duty, ""),
+        ("source.pulse_duty", "limits of the pulse duty", f.pulse_duty, w.pulse_duty, ""),
     ]
     .into_iter()
     .filter_map(|(what, name, f, w, unit)| range(what, name, f, w, unit))

@@ -1,31 +1,14 @@
-//! The line as ranges of wire feed: where it is measured, extended, or has no setting.
+//! The line as ranges of wire feed: how well the trials support each, and where there is no setting.
 
-use crate::line::Line;
+pub use meltlaw_line::Support;
 
-/// How far a range of feeds is carried by trials.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Carried {
-    /// Inside what was measured.
-    Measured,
-    /// Up to the study's allowance beyond.
-    Extended,
-}
-
-impl Carried {
-    /// The word in files.
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Measured => "measured",
-            Self::Extended => "extended",
-        }
-    }
-}
+use crate::line::{Line, Node};
 
 /// A range of feeds with settings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Span {
-    /// How far trials carry it.
-    pub carried: Carried,
+    /// How well the trials support it.
+    pub support: Support,
     /// Its first feed.
     pub from_m_min: f64,
     /// Its last feed.
@@ -48,26 +31,29 @@ pub fn runs(line: &Line) -> Vec<(usize, usize)> {
 
 /// Ranges with settings, ascending; between two nodes the weaker support holds.
 pub fn spans(line: &Line) -> Vec<Span> {
-    let carried =
-        |index: usize| if line.nodes[index].support == "measured" { Carried::Measured } else { Carried::Extended };
+    let support = |index: usize| support_of(&line.nodes[index]);
     let feed = |index: usize| line.nodes[index].wire_feed_m_min;
     let mut spans: Vec<Span> = Vec::new();
     for (first, last) in runs(line) {
         if first == last {
-            spans.push(Span { carried: carried(first), from_m_min: feed(first), to_m_min: feed(first) });
+            spans.push(Span { support: support(first), from_m_min: feed(first), to_m_min: feed(first) });
             continue;
         }
         let start = spans.len();
         for index in first..last {
-            let both = carried(index) == Carried::Measured && carried(index + 1) == Carried::Measured;
-            let carried = if both { Carried::Measured } else { Carried::Extended };
+            let weaker = support(index).max(support(index + 1));
             match spans[start..].last_mut() {
-                Some(span) if span.carried == carried => span.to_m_min = feed(index + 1),
-                _ => spans.push(Span { carried, from_m_min: feed(index), to_m_min: feed(index + 1) }),
+                Some(span) if span.support == weaker => span.to_m_min = feed(index + 1),
+                _ => spans.push(Span { support: weaker, from_m_min: feed(index), to_m_min: feed(index + 1) }),
             }
         }
     }
     spans
+}
+
+/// The support of a node; an unknown word is read as the weakest, so that it never promises too much.
+pub fn support_of(node: &Node) -> Support {
+    Support::from_word(&node.support).unwrap_or(Support::Carried)
 }
 
 fn gap_between(line: &Line, before: usize, after: usize) -> bool {
@@ -93,17 +79,17 @@ pub fn binding(line: &Line) -> Vec<(String, f64, f64)> {
 mod tests {
     use super::*;
 
-    /// A line with nodes at feeds, `true` for measured, and feeds without a setting.
+    /// A line with nodes at feeds, `true` for covered, and feeds without a setting.
     fn line(nodes: &[(f64, bool)], gaps: &[[f64; 2]]) -> Line {
         let example: crate::record::LineRecord =
             serde_json::from_str(include_str!("../../../datasets/worked_example/line.json"))
                 .expect("a line file of ours");
         let mut line = example.line;
         let node = line.nodes[0].clone();
-        let at = |&(feed, measured): &(f64, bool)| {
+        let at = |&(feed, covered): &(f64, bool)| {
             let mut node = node.clone();
             node.wire_feed_m_min = feed;
-            node.support = if measured { "measured" } else { "extended" }.to_owned();
+            node.support = if covered { "covered" } else { "extended" }.to_owned();
             node.limits = if feed > 5.0 { vec!["background_high".to_owned()] } else { Vec::new() };
             node
         };
@@ -115,26 +101,26 @@ mod tests {
     }
 
     fn texts(line: &Line) -> Vec<String> {
-        spans(line).iter().map(|s| format!("{:?} {}-{}", s.carried, s.from_m_min, s.to_m_min)).collect()
+        spans(line).iter().map(|s| format!("{:?} {}-{}", s.support, s.from_m_min, s.to_m_min)).collect()
     }
 
     #[test]
     fn between_two_nodes_the_weaker_support_holds() {
         let line = line(&[(3.0, false), (4.0, true), (5.0, true), (6.0, false)], &[]);
-        assert_eq!(texts(&line), ["Extended 3-4", "Measured 4-5", "Extended 5-6"]);
+        assert_eq!(texts(&line), ["Extended 3-4", "Covered 4-5", "Extended 5-6"]);
     }
 
     #[test]
     fn feeds_without_a_setting_split_the_line() {
         let line = line(&[(3.0, true), (4.0, true), (6.0, true), (7.0, true)], &[[4.2, 5.9], [7.0, 9.0]]);
         assert_eq!(runs(&line), [(0, 1), (2, 3)]);
-        assert_eq!(texts(&line), ["Measured 3-4", "Measured 6-7"]);
+        assert_eq!(texts(&line), ["Covered 3-4", "Covered 6-7"]);
     }
 
     #[test]
     fn a_node_alone_is_a_range_of_its_own() {
         let line = line(&[(4.0, true), (5.0, true)], &[[4.3, 4.7]]);
-        assert_eq!(texts(&line), ["Measured 4-4", "Measured 5-5"]);
+        assert_eq!(texts(&line), ["Covered 4-4", "Covered 5-5"]);
     }
 
     #[test]

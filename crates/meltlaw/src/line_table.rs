@@ -1,8 +1,9 @@
 //! A composed line as the table that the evaluator reads, in either precision.
 
-use meltlaw_line::{Number, Support, Table, TableNode};
+use meltlaw_line::{Number, Table, TableNode};
 
 use crate::line::{Line, Node};
+use crate::line_spans::support_of;
 
 /// The numbers of a [`Table`], owned.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,7 +49,6 @@ fn table_node<T: Number>(node: &Node) -> TableNode<T> {
         rise_a_per_ms: T::nearest(node.rise_a_per_ms),
         fall_a_per_ms: T::nearest(node.fall_a_per_ms),
         voltage_mean_v: T::nearest(node.voltage_mean_v),
-        // A word that is none promises least.
-        support: Support::from_word(&node.support).unwrap_or(Support::Extended),
+        support: support_of(node),
     }
 }

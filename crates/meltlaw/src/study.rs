@@ -218,7 +218,7 @@ pub struct SourceLimits {
     pub fall_a_per_ms: f64,
     /// Bounds pulse time times frequency.
     #[serde(skip_serializing_if = "Option::is_none", default)]
-    pub duty: Option<[f64; 2]>,
+    pub pulse_duty: Option<[f64; 2]>,
 }
 
 /// The line asked for.

@@ -1,4 +1,4 @@
-//! Why a setting is `measured` or only `extended`, in words: which variable of the laws lies where in what
+//! Why a setting is `covered` or weaker, in words: which variable of the laws lies where in what
 //! the trials reach.
 
 use meltlaw_line::Support;

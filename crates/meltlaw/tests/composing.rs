@@ -111,7 +111,7 @@ fn node_keeps_the_contract(study: &Study, laws: &Laws, node: &Node) {
     keeps("background", node.background_current_a, source.background_current_a);
     keeps("pulse time", node.pulse_time_ms, source.pulse_time_ms);
     keeps("frequency", f, source.pulse_frequency_hz);
-    keeps("duty", tp * f, source.duty);
+    keeps("duty", tp * f, source.pulse_duty);
     keeps("drop", node.drop_diameter_mm / study.wire.diameter_mm, Some(study.line.drop_to_wire_limits));
     assert!(node.background_current_a >= 0.0 && node.background_current_a < node.pulse_current_a);
     assert!(
@@ -319,13 +319,13 @@ fn each_limit_in_turn_binds_and_is_named() {
         },
         Case {
             name: "duty low",
-            change: |s| s.source.duty = Some([0.16, 0.75]),
+            change: |s| s.source.pulse_duty = Some([0.16, 0.75]),
             at_nodes: &["duty_low"],
             in_gaps: &[],
         },
         Case {
             name: "duty high",
-            change: |s| s.source.duty = Some([0.02, 0.22]),
+            change: |s| s.source.pulse_duty = Some([0.02, 0.22]),
             at_nodes: &["duty_high"],
             in_gaps: &[],
         },
@@ -505,7 +505,7 @@ fn random(index: u64) -> (Study, Laws, &'static Bench) {
     source.background_current_a = dice.maybe([0.0, 110.0], [90.0, 250.0]);
     source.pulse_time_ms = dice.maybe([0.3, 2.5], [1.5, 6.0]);
     source.pulse_frequency_hz = dice.maybe([20.0, 80.0], [70.0, 300.0]);
-    source.duty = dice.maybe([0.01, 0.2], [0.15, 0.8]);
+    source.pulse_duty = dice.maybe([0.01, 0.2], [0.15, 0.8]);
     source.rise_a_per_ms = dice.between(60.0, 1000.0);
     source.fall_a_per_ms = dice.between(60.0, 1000.0);
     let target = dice.between(0.9, 1.3);
@@ -631,7 +631,7 @@ fn absurd_requests_are_answered_without_a_panic() {
         |s| s.source.background_current_a = Some([600.0, 700.0]),
         |s| s.source.pulse_time_ms = Some([5.0, 0.5]),
         |s| s.source.pulse_frequency_hz = Some([1e6, 1e7]),
-        |s| s.source.duty = Some([0.99, 1.0]),
+        |s| s.source.pulse_duty = Some([0.99, 1.0]),
         |s| {
             s.source.rise_a_per_ms = 1e-3;
             s.source.fall_a_per_ms = 1e9;
@@ -739,7 +739,7 @@ fn the_optimum_reaches_at_least_as_far_as_the_midpoint_rule_and_is_nearly_as_sur
             if limits {
                 let reference = study.reference_current_a();
                 study.source.background_current_a = Some([0.08 * reference, 0.38 * reference]);
-                study.source.duty = Some([0.02, 0.3]);
+                study.source.pulse_duty = Some([0.02, 0.3]);
             }
             let lines = [ComposingRule::Midpoint, ComposingRule::Optimised].map(|rule| {
                 let study = by(rule, &study);

@@ -47,7 +47,7 @@ fn picture(record: &LineRecord, asked: &[f64], found: &[Node], screen: Screen) -
     let supports = std::cell::Cell::new([false; 3]);
     plot.strip("support", |wire_feed| {
         let (place, letter) = match at(record, wire_feed) {
-            Ok(node) if node.support == "measured" => (0, '█'),
+            Ok(node) if node.support == "covered" => (0, '█'),
             Ok(_) => (1, '▒'),
             Err(_) => (2, '·'),
         };

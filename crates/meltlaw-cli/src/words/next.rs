@@ -123,7 +123,7 @@ fn confirmed(record: &LineRecord, wire_feed: f64) -> bool {
 
 fn nearest_measured(record: &LineRecord, wire_feed: f64) -> Option<&Node> {
     let away = |n: &&Node| (n.wire_feed_m_min - wire_feed).abs();
-    let measured = record.line.nodes.iter().filter(|n| n.support == "measured");
+    let measured = record.line.nodes.iter().filter(|n| n.support == "covered");
     measured.min_by(|a, b| away(a).total_cmp(&away(b)))
 }
 
@@ -182,7 +182,7 @@ mod tests {
     fn a_feed_without_a_setting_leads_to_the_nearest_that_has_one() {
         let record = record();
         let last = record.line.nodes.last().unwrap().wire_feed_m_min;
-        let next = after(&record, &[Asked::Setting(6.0, "measured".to_owned()), Asked::Nothing(99.0)]);
+        let next = after(&record, &[Asked::Setting(6.0, "covered".to_owned()), Asked::Nothing(99.0)]);
         let typed = next.split(' ').nth(3).unwrap();
         assert!((typed.parse::<f64>().unwrap() - last).abs() < 0.005, "{next}");
         assert!(at(&record, typed.parse().unwrap()).is_ok(), "{next}");
@@ -203,7 +203,7 @@ mod tests {
     #[test]
     fn an_extended_setting_asks_for_the_measured_one_first() {
         let mut record = record();
-        record.line.nodes.iter_mut().for_each(|n| n.support = "measured".to_owned());
+        record.line.nodes.iter_mut().for_each(|n| n.support = "covered".to_owned());
         let first = feed(record.line.nodes[0].wire_feed_m_min);
         let next = after(&record, &[Asked::Setting(1.0, "extended".to_owned())]);
         assert!(next.starts_with(&format!("weld {first} m/min first")) && next.contains("weld 1.0 m/min"), "{next}");
@@ -215,7 +215,7 @@ mod tests {
     #[test]
     fn confirmed_settings_need_no_further_weld() {
         let mut record = record();
-        let asked = [Asked::Setting(6.0, "measured".to_owned())];
+        let asked = [Asked::Setting(6.0, "covered".to_owned())];
         assert!(after(&record, &asked).contains("only proposed"));
         record.line.standing = vec![StandingRange {
             state: "confirmed".to_owned(),

@@ -3,6 +3,7 @@
 use meltlaw::laws::{FittedLaw, Laws};
 use meltlaw::line_check::{self, Broken};
 use meltlaw::record::{LawsRecord, LineRecord};
+use meltlaw_line::Support;
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -51,10 +52,10 @@ impl Body for LineRecord {
             }
         }
         for node in &self.line.nodes {
-            if !["measured", "extended"].contains(&node.support.as_str()) {
+            if Support::from_word(&node.support).is_none() {
                 let feed = node.wire_feed_m_min;
                 return Err(format!(
-                    "support of the node at {feed} m/min is {:?}, \"measured\" or \"extended\" was needed",
+                    "support of the node at {feed} m/min is {:?}, \"covered\", \"extended\" or \"carried\" was needed",
                     node.support
                 ));
             }

@@ -16,7 +16,9 @@ pub type LawsDocument = Document<LawsRecord>;
 pub type LineDocument = Document<LineRecord>;
 
 /// Newest `format_version` that this program reads, and the one it writes.
-pub const FORMAT_VERSION: u32 = 1;
+pub const FORMAT_VERSION: u32 = 2;
+/// Oldest `format_version` that this program reads. Version 1 was never released.
+const OLDEST_VERSION: u64 = 2;
 
 /// A document as it lies on the disk. It does not change: a new body makes a new document.
 #[derive(Debug, Clone, PartialEq)]
@@ -176,7 +178,8 @@ fn known_version(members: &Map<String, Value>, file_name: &str) -> Result<(), Do
     let (file, newest) = (file_name.to_owned(), FORMAT_VERSION);
     let stated = members.get("format_version");
     match stated.and_then(Value::as_u64) {
-        Some(version) if (1..=u64::from(newest)).contains(&version) => Ok(()),
+        Some(version) if (OLDEST_VERSION..=u64::from(newest)).contains(&version) => Ok(()),
+        Some(found @ 1..OLDEST_VERSION) => Err(DocumentError::BeforeFirstRelease { file, found }),
         Some(found @ 1..) => Err(DocumentError::NewerVersion { file, found, newest }),
         _ => {
             let found = stated.map_or_else(|| "missing".to_owned(), shortened);

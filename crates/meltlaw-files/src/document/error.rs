@@ -69,7 +69,7 @@ pub enum DocumentError {
         made_by: &'static str,
     },
     /// No usable version.
-    #[error("{file}: format_version is {found}, a whole number from 1 to {newest} was needed; take the original again")]
+    #[error("{file}: format_version is {found}, a whole number up to {newest} was needed; take the original again")]
     BadVersion {
         /// The file.
         file: String,
@@ -77,6 +77,14 @@ pub enum DocumentError {
         found: String,
         /// Newest version known.
         newest: u32,
+    },
+    /// Written in a form that was never released.
+    #[error("{file}: format_version is {found}, written before the first release; develop again")]
+    BeforeFirstRelease {
+        /// The file.
+        file: String,
+        /// Its version.
+        found: u64,
     },
     /// Written by a later program.
     #[error(

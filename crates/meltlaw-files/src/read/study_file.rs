@@ -262,7 +262,7 @@ fn read_source(section: Section<'_>) -> SourceLimits {
         pulse_frequency_hz: section.range("pulse_frequency_hz", &NOT_NEGATIVE),
         rise_a_per_ms: slope("rise_a_per_ms"),
         fall_a_per_ms: slope("fall_a_per_ms"),
-        duty: section.range("duty", &SHARE),
+        pulse_duty: section.range("pulse_duty", &SHARE),
     };
     section.finish();
     limits

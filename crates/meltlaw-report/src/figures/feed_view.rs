@@ -8,7 +8,7 @@ use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::figure::Figure;
 use crate::marks::{Align, Frame, Marker, Panel, Shape, Stroke};
-use crate::spans::{self, Carried, Span};
+use crate::spans::{self, Span, Support};
 
 /// The size of one figure over wire feed.
 pub(crate) const SIZE: (f64, f64) = (400.0, 276.0);
@@ -71,7 +71,7 @@ impl<'a> FeedView<'a> {
     pub(crate) fn figure(&self, y: Axis) -> (Figure, Panel) {
         let mut figure = Figure::new(SIZE.0, SIZE.1);
         let panel = figure.panel(FRAME, Axis::between("wire feed (m/min)", self.from_m_min, self.to_m_min), y);
-        for span in self.spans.iter().filter(|s| s.carried == Carried::Extended) {
+        for span in self.spans.iter().filter(|s| s.support != Support::Covered) {
             figure.upright(&panel, span.from_m_min, span.to_m_min, Colour::Sand, 0.28);
         }
         for &[from, to] in &self.unsupported {
@@ -106,7 +106,7 @@ impl<'a> FeedView<'a> {
     /// How far the legend of the grounds reaches to the left.
     fn legend_end(&self) -> f64 {
         let hatched = if self.unsupported.is_empty() { 0.0 } else { 96.0 };
-        let tinted = if self.spans.iter().any(|s| s.carried == Carried::Extended) { 91.0 } else { 0.0 };
+        let tinted = if self.spans.iter().any(|s| s.support != Support::Covered) { 91.0 } else { 0.0 };
         FRAME.right - hatched - tinted
     }
 
@@ -120,7 +120,7 @@ impl<'a> FeedView<'a> {
             figure.hatch(&ground, 0.0, 1.0, Stroke::solid(Colour::Soft, 0.7));
             right -= 96.0;
         }
-        if self.spans.iter().any(|s| s.carried == Carried::Extended) {
+        if self.spans.iter().any(|s| s.support != Support::Covered) {
             figure.text((right, 11.0), "extended", Align::End, Colour::Soft, 11.5);
             let swatch = Frame { left: right - 75.0, top: 5.0, right: right - 59.0, bottom: 17.0 };
             let ground = Panel { frame: swatch, x: Axis::between("", 0.0, 1.0), y: Axis::between("", 0.0, 1.0) };
@@ -143,7 +143,7 @@ impl<'a> FeedView<'a> {
             figure.curve(panel, &points, stroke);
         }
         for node in self.nodes {
-            let marker = Marker { shape, radius: 3.4, colour: stroke.colour, filled: node.support == "measured" };
+            let marker = Marker { shape, radius: 3.4, colour: stroke.colour, filled: node.support == "covered" };
             figure.point(panel, node.wire_feed_m_min, value(node), marker);
         }
     }

@@ -12,7 +12,7 @@ use crate::figure::Figure;
 use crate::html::to_confirm;
 use crate::marks::{Align, Frame, Marker, Shape, Stroke};
 use crate::numbers::feed;
-use crate::spans::{self, Carried};
+use crate::spans::{self, Support};
 use crate::words;
 
 const SIZE: (f64, f64) = (480.0, 118.0);
@@ -33,9 +33,10 @@ pub(crate) fn draw(record: &LineRecord) -> Option<Drawn> {
     let mut free_from = f64::NEG_INFINITY;
     for span in &spans {
         // Rows count from the top: a low bar begins half-way down.
-        let (colour, top) = match span.carried {
-            Carried::Measured => (Colour::Deep, 0.0),
-            Carried::Extended => (Colour::Sand, 0.5),
+        let (colour, top) = match span.support {
+            Support::Covered => (Colour::Deep, 0.0),
+            Support::Extended => (Colour::Sand, 0.5),
+            Support::Carried => (Colour::Sand, 0.75),
         };
         let (from, to) = (span.from_m_min, span.to_m_min);
         figure.band(&panel, &[(from, 1.0), (to, 1.0)], &[(from, top), (to, top)], colour, 1.0);
@@ -43,7 +44,7 @@ pub(crate) fn draw(record: &LineRecord) -> Option<Drawn> {
         // A word only where it has room above its own bar.
         let middle = f64::midpoint(left, right);
         if middle - 30.0 > free_from && right - left > 30.0 {
-            figure.text((middle, FRAME.top - 9.0), span.carried.word(), Align::Middle, Colour::Ink, 12.0);
+            figure.text((middle, FRAME.top - 9.0), span.support.word(), Align::Middle, Colour::Ink, 12.0);
             free_from = middle + 30.0;
         }
     }
@@ -59,28 +60,29 @@ pub(crate) fn draw(record: &LineRecord) -> Option<Drawn> {
         Colour::Ink,
         12.5,
     );
-    let ranges = |carried: Carried| {
+    let ranges = |support: Support| {
         let of: Vec<String> = spans
             .iter()
-            .filter(|s| s.carried == carried)
+            .filter(|s| s.support == support)
             .map(|s| format!("{} to {}", feed(s.from_m_min), feed(s.to_m_min)))
             .collect();
         if of.is_empty() { "nowhere".to_owned() } else { format!("{} m/min", words::listed(&of)) }
     };
     let seen = format!(
-        "measured {}; extended {}; of {} to {} m/min that were asked for",
-        ranges(Carried::Measured),
-        ranges(Carried::Extended),
+        "covered by trials {}; extended {}; carried {}; of {} to {} m/min that were asked for",
+        ranges(Support::Covered),
+        ranges(Support::Extended),
+        ranges(Support::Carried),
         feed(from),
         feed(to)
     );
     let welds = words::listed(&confirm.iter().map(|n| feed(n.wire_feed_m_min)).collect::<Vec<_>>());
-    let bars = spans.iter().map(|s| vec![number(s.from_m_min), number(s.to_m_min), s.carried.word().to_owned()]);
+    let bars = spans.iter().map(|s| vec![number(s.from_m_min), number(s.to_m_min), s.support.word().to_owned()]);
     let none = gaps.iter().map(|[low, high]| vec![number(*low), number(*high), "no setting".to_owned()]);
     Some(Drawn {
         name: "range",
         title: "Where the line may be trusted".to_owned(),
-        caption: "High bar: inside what the trials measured. Low bar: a little beyond them. Hatched: no setting. Triangles: the settings to \
+        caption: "High bar: inside the ranges of the trials. Half bar: a little beyond them. Quarter bar: carried to what nobody welded. Hatched: no setting. Triangles: the settings to \
                   confirm first."
             .to_owned(),
         reading: Reading::new(

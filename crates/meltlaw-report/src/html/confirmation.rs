@@ -10,7 +10,7 @@ use crate::numbers::{self, feed};
 
 /// Lowest, middle and highest measured node, or of the line where none is measured.
 pub(crate) fn to_confirm(nodes: &[Node]) -> Vec<&Node> {
-    let measured: Vec<&Node> = nodes.iter().filter(|n| n.support == "measured").collect();
+    let measured: Vec<&Node> = nodes.iter().filter(|n| n.support == "covered").collect();
     let inside = if measured.is_empty() { nodes.iter().collect() } else { measured };
     let mut places = vec![0, inside.len() / 2, inside.len().saturating_sub(1)];
     places.dedup();

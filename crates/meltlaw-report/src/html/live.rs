@@ -16,7 +16,7 @@ use crate::figures::feed_view::FeedView;
 use crate::figures::waveform::{self, WaveformDrawing};
 use crate::numbers::{feed, fixed};
 use crate::setting::{self, Part, Row};
-use crate::spans::{self, Carried};
+use crate::spans::{self, Support};
 
 /// The page's script; the content-security policy lets nothing else run.
 pub(crate) const SCRIPT: &str = concat!(
@@ -59,10 +59,12 @@ pub(crate) fn panel(record: &LineRecord) -> Markup {
 
 /// What a support means at the machine.
 pub(crate) fn support_words(support: &str) -> &'static str {
-    if support == "measured" {
-        "measured: inside what the trials cover"
-    } else {
-        "extended: beyond what the trials cover, to be confirmed first"
+    match Support::from_word(support) {
+        Some(Support::Covered) => "covered: inside the ranges of the trials",
+        Some(Support::Extended) => "extended: a little beyond the ranges of the trials, to be confirmed first",
+        Some(Support::Carried) | None => {
+            "carried: nobody has welded this wire or distance; confirm every setting before use"
+        }
     }
 }
 
@@ -72,7 +74,7 @@ fn shown_first(nodes: &[Node]) -> Option<&Node> {
     confirm.get(confirm.len() / 2).copied().or(nodes.first())
 }
 
-/// Which feeds are measured, extended or without a setting, under the range control.
+/// How well the trials support each feed, and which have no setting, under the range control.
 fn strip(record: &LineRecord, [from, to]: [f64; 2]) -> Markup {
     let across = |feed: f64| 1000.0 * (feed - from) / (to - from).max(f64::MIN_POSITIVE);
     html! {
@@ -80,11 +82,11 @@ fn strip(record: &LineRecord, [from, to]: [f64; 2]) -> Markup {
             line x1="0" y1="11.5" x2="1000" y2="11.5" stroke="var(--soft)" stroke-width="1" {}
             @for span in spans::spans(&record.line) {
                 @let (left, right) = (across(span.from_m_min), across(span.to_m_min));
-                @let (top, colour) = match span.carried { Carried::Measured => (0, "var(--deep)"), Carried::Extended => (6, "var(--sand)") };
+                @let (top, colour) = match span.support { Support::Covered => (0, "var(--deep)"), Support::Extended => (6, "var(--sand)"), Support::Carried => (9, "var(--sand)") };
                 rect x=(fixed(left, 1)) y=(top) width=(fixed((right - left).max(2.0), 1)) height=(12 - top) fill=(colour) {}
             }
         }
-        p.small.soft { "High bar: measured. Low bar: extended. No bar: no setting." }
+        p.small.soft { "High bar: covered by trials. Half bar: extended. Quarter bar: carried, nobody welded it. No bar: no setting." }
     }
 }
 

@@ -80,7 +80,7 @@ pub(crate) fn live_data(record: &LineRecord, waveform: Scale, feed_figures: Feed
             density_kg_m3: record.wire.density_kg_m3,
             linear_mass_g_m: record.wire.linear_mass_g_m,
         },
-        support_words: ["measured", "extended"].into_iter().map(|s| (s, support_words(s))).collect(),
+        support_words: ["covered", "extended", "carried"].into_iter().map(|s| (s, support_words(s))).collect(),
         confidence: confidence(record.confidence),
         pin_mark: PINNED,
         quantities: &QUANTITIES,

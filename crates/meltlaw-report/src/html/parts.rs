@@ -158,7 +158,7 @@ pub(crate) fn head(name: &str, unit: &str) -> Markup {
 
 /// The class of a node's row in a table, where the node is extended.
 pub(crate) fn row_class(node: &Node) -> Option<&'static str> {
-    (node.support != "measured").then_some("extended")
+    (node.support != "covered").then_some("extended")
 }
 
 /// Expected, seen, do.

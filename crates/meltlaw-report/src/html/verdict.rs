@@ -8,7 +8,7 @@ use super::{ends, parts};
 use crate::ReportInput;
 use crate::figures::Figures;
 use crate::numbers::{self, feed};
-use crate::spans::{self, Carried, Span};
+use crate::spans::{self, Span, Support};
 use crate::words;
 
 /// The section.
@@ -36,8 +36,8 @@ fn range(span: &Span) -> String {
     }
 }
 
-fn ranges(spans: &[Span], carried: Carried) -> Option<String> {
-    let texts: Vec<String> = spans.iter().filter(|s| s.carried == carried).map(range).collect();
+fn ranges(spans: &[Span], support: Support) -> Option<String> {
+    let texts: Vec<String> = spans.iter().filter(|s| s.support == support).map(range).collect();
     (!texts.is_empty()).then(|| words::listed(&texts))
 }
 
@@ -56,15 +56,18 @@ fn answer(input: &ReportInput<'_>, spans: &[Span]) -> Markup {
             @if let Some(extension) = &input.laws.extension {
                 p { strong { "Nobody has welded this. " } "The laws were extended " (extension.words) "; weld what confirms them before the line is used. " a href="#extension" { "What they rest on" } }
             }
-            @match ranges(spans, Carried::Measured) {
-                Some(text) => { p { strong { "Measured: the line may be tried " (text) "." } } }
+            @match ranges(spans, Support::Covered) {
+                Some(text) => { p { strong { "Covered by trials: the line may be tried " (text) "." } } }
                 None if input.laws.extension.is_some() => {}
-                None => { p { strong { "No part of the line lies inside what the trials measured." } } }
+                None => { p { strong { "No part of the line lies inside the ranges of the trials." } } }
             }
-            @match ranges(spans, Carried::Extended) {
-                Some(text) if input.laws.extension.is_some() => { p { "Extended " (text) "." } }
+            @match ranges(spans, Support::Extended) {
                 Some(text) => { p { "Extended a little beyond the trials " (text) ": weld there with more care, and confirm first." } }
+                None if input.laws.extension.is_some() => {}
                 None => { p.soft { "No part of it is extended beyond the trials." } }
+            }
+            @if let Some(text) = ranges(spans, Support::Carried) {
+                p { strong { "Carried " (text) ": nobody has welded this. Weld and confirm every setting before use." } }
             }
             @for s in standing {
                 p.soft {

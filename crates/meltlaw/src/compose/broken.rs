@@ -29,7 +29,7 @@ pub(super) fn broken(study: &Study, composed: &Composed, mean_a: f64, relative: 
     );
     hold(wave.pulse_frequency_hz, study.source.pulse_frequency_hz, Limit::FrequencyLow, Limit::FrequencyHigh);
     hold(wave.pulse_time_ms, study.source.pulse_time_ms, Limit::PulseTimeLow, Limit::PulseTimeHigh);
-    hold(wave.duty(), study.source.duty, Limit::DutyLow, Limit::DutyHigh);
+    hold(wave.duty(), study.source.pulse_duty, Limit::PulseDutyLow, Limit::PulseDutyHigh);
     hold(mean_a, study.source.current_a, Limit::CurrentLow, Limit::CurrentHigh);
     hold(wave.pulse_current_a, study.source.current_a, Limit::CurrentLow, Limit::CurrentHigh);
     let background = study.source.background_current_a.unwrap_or([0.0, f64::INFINITY]);

@@ -126,7 +126,7 @@ impl Composer<'_> {
         hold(wave.moments().mean_a, source.current_a, Limit::CurrentLow, Limit::CurrentHigh);
         hold(wave.pulse_time_ms, source.pulse_time_ms, Limit::PulseTimeLow, Limit::PulseTimeHigh);
         hold(wave.pulse_frequency_hz, source.pulse_frequency_hz, Limit::FrequencyLow, Limit::FrequencyHigh);
-        hold(wave.duty(), source.duty, Limit::DutyLow, Limit::DutyHigh);
+        hold(wave.duty(), source.pulse_duty, Limit::PulseDutyLow, Limit::PulseDutyHigh);
         let [least, most] = source.background_current_a.unwrap_or([0.0, f64::INFINITY]);
         let most = most.min((1.0 - SMALLEST_PULSE) * wave.pulse_current_a);
         hold(wave.background_current_a, Some([least, most]), Limit::BackgroundLow, Limit::BackgroundHigh);

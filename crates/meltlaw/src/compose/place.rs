@@ -91,7 +91,7 @@ impl Candidate {
 }
 
 impl Composer<'_> {
-    /// Places the nodes of a course: both ends of every usable stretch, pins, the last feed that is `measured`, and
+    /// Places the nodes of a course: both ends of every usable stretch, pins, the last feed that is `covered`, and
     /// as few between as keep the tolerance and the step.
     pub(super) fn place(&self, course: &mut dyn Course) -> Placed {
         let mut candidates = self.candidates(course);

@@ -31,7 +31,7 @@ pub struct Shifted {
     pub conditions: Conditions,
     /// The setting with all that is known about it; limits and support are its own.
     pub setting: Node,
-    /// Why it is `measured` or only `extended`.
+    /// Why it is `covered` or weaker.
     pub support_reason: String,
     /// Against the line's setting at this feed.
     pub changes: Changes,

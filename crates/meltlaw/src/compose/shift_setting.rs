@@ -94,7 +94,7 @@ impl Composer<'_> {
             (wave.background_current_a, Some(background), Limit::BackgroundLow, Limit::BackgroundHigh),
             (wave.pulse_current_a, source.current_a, Limit::CurrentLow, Limit::CurrentHigh),
             (wave.pulse_frequency_hz, source.pulse_frequency_hz, Limit::FrequencyLow, Limit::FrequencyHigh),
-            (wave.duty(), source.duty, Limit::DutyLow, Limit::DutyHigh),
+            (wave.duty(), source.pulse_duty, Limit::PulseDutyLow, Limit::PulseDutyHigh),
         ] {
             let Some([least, most]) = range else { continue };
             limits.extend(((value - least).abs() <= ON * least.abs()).then_some(low));

@@ -209,7 +209,7 @@ impl<'a> Knowledge<'a> {
 
     /// The support of a place, or where the data end.
     ///
-    /// `measured` lies in each range, no farther out than the farthest trial of each law, and has no more leverage
+    /// `covered` lies in each range, no farther out than the farthest trial of each law, and has no more leverage
     /// than the largest. `extended` lies no more than `extended_by` of a range beyond it, and in the region of the
     /// trials grown as the ranges grow, by 1 + 2·`extended_by` about its mean, or no more than `extended_by` of each
     /// range away from that: trials of a single recipe form a thin cloud, and a place a little off it is no
@@ -252,7 +252,7 @@ impl<'a> Knowledge<'a> {
             return Err(beyond);
         }
         let known = inside && self.leverage_ratio(place) <= 1.0 && self.at_best_extended.is_none();
-        Ok(if known { Support::Measured } else { Support::Extended })
+        Ok(if known { Support::Covered } else { Support::Extended })
     }
 
     fn values(&self, t: &KnownTogether, place: &Place) -> Vec<f64> {
@@ -321,7 +321,7 @@ fn is_extended(record: &Laws) -> bool {
     record.by_name().iter().any(|(_, law)| law.is_extended())
 }
 
-/// What keeps every node of a line from being `measured`.
+/// What keeps every node of a line from being `covered`.
 fn at_best_extended(study: &Study, record: &Laws, laws: &LawsAtWork) -> Option<String> {
     if is_extended(record) {
         return Some("nobody has welded this: the laws were extended from other studies".to_owned());
@@ -382,7 +382,7 @@ mod tests {
     fn a_corner_of_the_ranges_that_nobody_welded_is_not_supported() {
         let lab = Kind::Steel.lab(1, 0);
         let laws = fit_laws(&lab.study, &lab.trials).laws;
-        assert_eq!(judged(&laws, &at(&laws, 0.5, 0.5)), Ok(Support::Measured));
+        assert_eq!(judged(&laws, &at(&laws, 0.5, 0.5)), Ok(Support::Covered));
         // Little mean current at much heat in the extension: in range each.
         let corner = at(&laws, 0.02, 0.98);
         let beyond = judged(&laws, &corner).expect_err("a corner");

@@ -53,7 +53,7 @@ pub fn study(wire: Wire) -> Study {
             pulse_frequency_hz: None,
             rise_a_per_ms: 600.0,
             fall_a_per_ms: 600.0,
-            duty: None,
+            pulse_duty: None,
         },
         line: LineRequest {
             wire_feed_m_min: [3.0, 9.0],

@@ -43,7 +43,7 @@ impl Reach {
     /// Name in tables.
     pub const fn name(self) -> &'static str {
         match self {
-            Self::Measured => "measured",
+            Self::Measured => "covered",
             Self::Extended => "extended",
             Self::Refused => "refused",
         }

@@ -18,7 +18,7 @@ pub(super) fn result_schema<T: Body>(title: &str) -> Value {
         ("format", json!({"const": T::FORMAT, "description": "Kind of document."})),
         (
             "format_version",
-            json!({"type": "integer", "minimum": 1, "maximum": FORMAT_VERSION, "description": "Version of the format."}),
+            json!({"type": "integer", "minimum": 2, "maximum": FORMAT_VERSION, "description": "Version of the format."}),
         ),
         (
             "cautions",

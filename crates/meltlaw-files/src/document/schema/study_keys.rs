@@ -215,7 +215,7 @@ pub(super) const SECTIONS: &[Section] = &[
             key("pulse_frequency_hz", Range, "Bounds the pulse frequency."),
             or("600.0", key("rise_a_per_ms", Positive, "Slope of the rising edge.")),
             or("600.0", key("fall_a_per_ms", Positive, "Slope of the falling edge.")),
-            key("duty", Range, "Bounds pulse time times frequency."),
+            key("pulse_duty", Range, "Bounds pulse time times frequency."),
         ],
     ),
     Section {

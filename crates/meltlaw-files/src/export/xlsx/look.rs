@@ -79,7 +79,7 @@ impl Look {
     /// Words on how far trials carry a setting, or that there is none.
     pub(super) fn support(&self, status: Status, support: &str) -> &Format {
         match (status, support) {
-            (Status::Ok, "measured") => &self.good,
+            (Status::Ok, "covered") => &self.good,
             (Status::Ok, _) => &self.careful,
             _ => &self.none,
         }

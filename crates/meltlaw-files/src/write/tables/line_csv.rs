@@ -123,7 +123,7 @@ mod tests {
         assert_eq!(cell("next_weld_power_mean_w_high"), "3885.982533399684");
         assert_eq!(cell("sensitivity_ctwd_background_current_a"), "-4.597690252836608");
         assert_eq!(cell("budget_melting_rate_ctwd_offset_mm_share"), "0.5460550456916117");
-        assert_eq!(cell("support"), "measured");
+        assert_eq!(cell("support"), "covered");
     }
 
     #[test]

@@ -8,8 +8,8 @@ use crate::figures::feed_view::FeedView;
 use crate::numbers::{feed, fixed};
 use crate::words;
 
-const OF_FREQUENCY: [&str; 5] = ["frequency_low", "frequency_high", "duty_low", "duty_high", "slopes"];
-const OF_PULSE_TIME: [&str; 5] = ["pulse_time_low", "pulse_time_high", "duty_low", "duty_high", "slopes"];
+const OF_FREQUENCY: [&str; 5] = ["frequency_low", "frequency_high", "pulse_duty_low", "pulse_duty_high", "slopes"];
+const OF_PULSE_TIME: [&str; 5] = ["pulse_time_low", "pulse_time_high", "pulse_duty_low", "pulse_duty_high", "slopes"];
 
 /// Pulse frequency.
 pub(crate) fn frequency(view: &FeedView<'_>, record: &LineRecord) -> Reading {

@@ -66,7 +66,7 @@ function both(lists, { index, weight }) {
 
 function support({ index, weight }) {
   const words = weight > 0 ? [line.support[index], line.support[index + 1]] : [line.support[index]];
-  return words.every((word) => word === "measured") ? "measured" : "extended";
+  return ["carried", "extended", "covered"].find((word) => words.includes(word));
 }
 
 function noSetting(status, feed) {

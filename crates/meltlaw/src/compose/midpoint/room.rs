@@ -47,8 +47,8 @@ impl Rule<'_> {
         if let Some([slow, _]) = study.source.pulse_frequency_hz {
             raise(slow, Limit::FrequencyLow);
         }
-        if let Some([small, _]) = study.source.duty {
-            raise(1000.0 * small / wave.pulse_time_ms, Limit::DutyLow);
+        if let Some([small, _]) = study.source.pulse_duty {
+            raise(1000.0 * small / wave.pulse_time_ms, Limit::PulseDutyLow);
         }
         let [least, most] = study.source.background_current_a.unwrap_or([0.0, f64::INFINITY]);
         let at_background = |background_current_a: f64| {
@@ -69,8 +69,8 @@ impl Rule<'_> {
         if let Some([_, fast]) = study.source.pulse_frequency_hz {
             lower(fast, Limit::FrequencyHigh);
         }
-        if let Some([_, large]) = study.source.duty {
-            lower(1000.0 * large / wave.pulse_time_ms, Limit::DutyHigh);
+        if let Some([_, large]) = study.source.pulse_duty {
+            lower(1000.0 * large / wave.pulse_time_ms, Limit::PulseDutyHigh);
         }
         lower(at_background(least), Limit::BackgroundLow);
         // The ramps bound the height of the pulse, hence the background from below: they must fit into

@@ -116,7 +116,7 @@ mod tests {
             prices: Vec::new(),
             off_preferred: 0.0,
         };
-        Ok(Judged { composed, support: Support::Measured, pin: None, one_drop: None })
+        Ok(Judged { composed, support: Support::Covered, pin: None, one_drop: None })
     }
 
     fn refused(settings: Vec<Result<Judged, Refused>>) -> Vec<bool> {

@@ -271,7 +271,7 @@ mod tests {
         study.source.background_current_a = Some([25.0, 180.0]);
         study.source.pulse_time_ms = Some([0.8, 5.0]);
         study.source.pulse_frequency_hz = Some([30.0, 300.0]);
-        study.source.duty = Some([0.02, 0.75]);
+        study.source.pulse_duty = Some([0.02, 0.75]);
         let truth = Truth::of_wire(&study.wire);
         let size = Size { burn_off: 24, detachment: 20, pulses: 100 };
         let fitted = fit_laws(&study, &virtual_bench::trials(&study, &truth, size, 2, 1));

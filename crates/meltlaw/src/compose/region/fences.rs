@@ -57,8 +57,8 @@ impl Fences {
         let mut per_ms = [(hz(largest), Limit::DropLarge), (hz(smallest), Limit::DropSmall)];
         tighten(&mut per_ms, source.pulse_frequency_hz, [Limit::FrequencyLow, Limit::FrequencyHigh]);
         let per_ms = per_ms.map(|(v, limit)| (1e-3 * v, limit));
-        let mut duty = [(0.0, Limit::DutyLow), (f64::INFINITY, Limit::DutyHigh)];
-        tighten(&mut duty, source.duty, [Limit::DutyLow, Limit::DutyHigh]);
+        let mut duty = [(0.0, Limit::PulseDutyLow), (f64::INFINITY, Limit::PulseDutyHigh)];
+        tighten(&mut duty, source.pulse_duty, [Limit::PulseDutyLow, Limit::PulseDutyHigh]);
         let mut background = [(0.0, Limit::BackgroundLow), (f64::INFINITY, Limit::BackgroundHigh)];
         tighten(&mut background, source.background_current_a, [Limit::BackgroundLow, Limit::BackgroundHigh]);
         let square = squares(ground, w, fed)?.map(|(q, limit)| (q / extension, limit));

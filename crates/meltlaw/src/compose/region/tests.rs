@@ -28,7 +28,7 @@ fn labs() -> Vec<(Study, FittedStudy)> {
             s.source.background_current_a = Some([25.0, 140.0]);
             s.source.pulse_time_ms = Some([0.8, 2.9]);
             s.source.current_a = Some([20.0, 480.0]);
-            s.source.duty = Some([0.02, 0.3]);
+            s.source.pulse_duty = Some([0.02, 0.3]);
         }),
         lab(Material::CarbonSteel, 1.2, |s| {
             s.source.rise_a_per_ms = 120.0;
