@@ -59,7 +59,7 @@ pub fn study(draws: usize) -> Study {
             pulse_frequency_hz: Some([30.0, 300.0]),
             rise_a_per_ms: 600.0,
             fall_a_per_ms: 600.0,
-            duty: Some([0.02, 0.75]),
+            pulse_duty: Some([0.02, 0.75]),
         },
         line: LineRequest {
             wire_feed_m_min: [3.0, 9.5],

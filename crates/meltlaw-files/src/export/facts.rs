@@ -40,7 +40,7 @@ pub(crate) fn facts(document: &LineDocument) -> Vec<Fact> {
         ),
     );
     for span in spans(&body.line) {
-        add(span.carried.word(), feeds([span.from_m_min, span.to_m_min]));
+        add(span.support.word(), feeds([span.from_m_min, span.to_m_min]));
     }
     for gap in &body.line.unsupported {
         add("no setting", format!("{}: {}: {}", feeds(gap.wire_feed_m_min), gap.limits.join(" "), gap.reason));

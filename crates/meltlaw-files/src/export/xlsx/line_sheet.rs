@@ -63,7 +63,7 @@ fn opening(sheet: &mut Worksheet, document: &LineDocument, look: &Look) -> Resul
 
 /// Where there are settings, in words.
 pub(super) fn ranges(document: &LineDocument) -> String {
-    let told = |span: &Span| format!("{} {}", span.carried.word(), feeds([span.from_m_min, span.to_m_min]));
+    let told = |span: &Span| format!("{} {}", span.support.word(), feeds([span.from_m_min, span.to_m_min]));
     format!("Settings: {}.", spans(&document.body().line).iter().map(told).collect::<Vec<_>>().join(", "))
 }
 

@@ -120,6 +120,7 @@ pub(super) const fn status_words(status: Status) -> &'static str {
         Status::UnsupportedGap => "no setting: in a gap",
         Status::NotANumber => "no setting: not a number",
         Status::Withdrawn => "no setting: withdrawn",
+        Status::Contradicted => "no setting: contradicted",
     }
 }
 
