@@ -59,7 +59,7 @@ pub(crate) fn verdict_lines(record: &LineRecord, width: usize) -> Vec<Told> {
                 line.nodes.len()
             )));
             for span in spans(line) {
-                let support = span.carried.word();
+                let support = span.support.word();
                 lines.push(Told::line(format!(
                     "  {support:<9} {} to {} m/min",
                     feed(span.from_m_min),

@@ -96,7 +96,7 @@ fn as_json(line: &FoundLine, hit: &Hit, wanted: &Wanted) -> Value {
     let record = line.document.body();
     let ranges: Vec<Value> = spans(&record.line)
         .iter()
-        .map(|s| json!({ "support": s.carried.word(), "wire_feed_m_min": [s.from_m_min, s.to_m_min] }))
+        .map(|s| json!({ "support": s.support.word(), "wire_feed_m_min": [s.from_m_min, s.to_m_min] }))
         .collect();
     let mut value = json!({
         "file": line.path.display().to_string(),

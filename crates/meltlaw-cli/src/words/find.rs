@@ -64,7 +64,7 @@ fn ranges(record: &LineRecord) -> String {
     if spans.is_empty() {
         return "no setting at any feed".to_owned();
     }
-    let told = spans.iter().map(|s| format!("{} {} to {}", s.carried.word(), feed(s.from_m_min), feed(s.to_m_min)));
+    let told = spans.iter().map(|s| format!("{} {} to {}", s.support.word(), feed(s.from_m_min), feed(s.to_m_min)));
     format!("{} m/min", told.collect::<Vec<_>>().join(", "))
 }
 

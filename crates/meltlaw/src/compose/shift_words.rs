@@ -103,9 +103,14 @@ impl Composer<'_> {
             Limit::PulseTimeLow | Limit::PulseTimeHigh => {
                 against("pulse time", wave.pulse_time_ms, source.pulse_time_ms, limit == Limit::PulseTimeHigh, " ms", 3)
             }
-            Limit::PulseDutyLow | Limit::PulseDutyHigh => {
-                against("pulse time times frequency", wave.duty(), source.pulse_duty, limit == Limit::PulseDutyHigh, "", 3)
-            }
+            Limit::PulseDutyLow | Limit::PulseDutyHigh => against(
+                "pulse time times frequency",
+                wave.duty(),
+                source.pulse_duty,
+                limit == Limit::PulseDutyHigh,
+                "",
+                3,
+            ),
             Limit::DropSmall | Limit::DropLarge => {
                 let ratio = composed.drop_diameter_mm / self.study.wire.diameter_mm;
                 let high = limit == Limit::DropLarge;

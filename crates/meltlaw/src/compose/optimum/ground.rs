@@ -197,7 +197,12 @@ impl<'a> Ground<'a> {
         };
         log(at.log_time, source.pulse_time_ms, Limit::PulseTimeLow, Limit::PulseTimeHigh);
         log(y, source.pulse_frequency_hz, Limit::FrequencyLow, Limit::FrequencyHigh);
-        log(at.log_time + y, source.pulse_duty.map(|d| d.map(|d| 1000.0 * d)), Limit::PulseDutyLow, Limit::PulseDutyHigh);
+        log(
+            at.log_time + y,
+            source.pulse_duty.map(|d| d.map(|d| 1000.0 * d)),
+            Limit::PulseDutyLow,
+            Limit::PulseDutyHigh,
+        );
         let log_mean = at.mean.ln();
         log(log_mean, source.current_a, Limit::CurrentLow, Limit::CurrentHigh);
         log(log_mean, self.reach[0], Limit::DataLow, Limit::DataHigh);
