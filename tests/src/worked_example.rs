@@ -1,8 +1,11 @@
 //! The worked example of `datasets/worked_example` built by hand from its study file, with both of its
 //! tables.
 
+use std::collections::BTreeMap;
+
 use meltlaw::gas::Gas;
 use meltlaw::materials::Material;
+use meltlaw::setup::{ConfirmRule, Setup};
 use meltlaw::study::{
     Bench, CalibrationTerm, CalibrationUncertainty, ComposingRule, CovarianceFrom, LawChoices, LineRequest, Margins,
     Numerics, ScatterFrom, SourceLimits, Study, VoltagePlace, Weights, Wire,
@@ -60,6 +63,7 @@ pub fn study(draws: usize) -> Study {
             rise_a_per_ms: 600.0,
             fall_a_per_ms: 600.0,
             pulse_duty: Some([0.02, 0.75]),
+            ..SourceLimits::default()
         },
         line: LineRequest {
             wire_feed_m_min: [3.0, 9.5],
@@ -75,7 +79,10 @@ pub fn study(draws: usize) -> Study {
             composing: ComposingRule::Midpoint,
             weights: Weights::default(),
         },
-        compare: Margins { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5 },
+        compare: Margins::default(),
+        confirm: ConfirmRule::default(),
+        setup: Setup::default(),
+        factors: BTreeMap::new(),
         numerics: Numerics { seed: 1, draws, confidence: 0.95, covariance_from: CovarianceFrom::Residuals },
         // The example estimates the trial scatter by maximum likelihood.
         laws: LawChoices { trial_scatter: ScatterFrom::Likelihood, ..LawChoices::default() },

@@ -18,8 +18,8 @@ pub use logs::{
     LogOutcome, LogRequest, NumberKind, Progress, ReducedLog, is_log_column, log_trials, reduce_log, reduce_logs,
 };
 pub use read::{
-    DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, read_asked_for, read_study,
-    read_trial_table, spelt_out,
+    DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, TextEncoding, ThousandsMark,
+    read_asked_for, read_study, read_trial_table, spelt_out,
 };
 pub use write::{
     DATA_PACKAGE_FILE, Manifest, ResultFolder, WriteError, data_package, line_csv, recover, trials_csv, verify,

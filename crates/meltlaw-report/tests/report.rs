@@ -4,6 +4,7 @@
 mod sample;
 
 use meltlaw::checks::Severity;
+use meltlaw::factors::Factor;
 use meltlaw::laws::FittedLaw;
 use meltlaw::line::StandingRange;
 use sample::Sample;
@@ -335,7 +336,7 @@ fn hostile_texts_everywhere_stay_texts() {
     }
     sample.trials.rows[0].name = hostile();
     sample.trials.rows[0].note = hostile();
-    sample.trials.rows[0].block = Some(hostile());
+    sample.trials.rows[0].set_level(Factor::Block, Some(hostile()));
     sample.laws.laws.arc_voltage.between_blocks.as_mut().unwrap().effect_unit = hostile();
     sample.trials.sources[0].file = hostile();
     sample.provenance.tool = hostile();

@@ -1,6 +1,8 @@
 //! From a line file back to what composing needs: with the request, the bench and the numerics that a line
 //! carries, settings can be worked out again from the line file alone.
 
+use std::collections::BTreeMap;
+
 use crate::record::LineRecord;
 use crate::study::{CalibrationTerm, CalibrationUncertainty, LawChoices, Margins, Study};
 
@@ -75,7 +77,10 @@ impl LineRecord {
             not_covered,
             source: self.source.clone(),
             line: line.clone(),
-            compare: Margins { wire_feed_relative: 0.0, detachment_relative: 0.0, voltage_v: 0.0 },
+            compare: Margins { wire_feed_relative: 0.0, detachment_relative: 0.0, voltage_v: 0.0, shared_form: false },
+            confirm: self.confirm.unwrap_or_default(),
+            setup: self.setup.clone().unwrap_or_default(),
+            factors: BTreeMap::new(),
             numerics,
             laws: LawChoices { reference_current_a: self.laws.detachment.reference_current_a, ..LawChoices::default() },
             prior: Vec::new(),

@@ -10,7 +10,8 @@ use crate::extend::Extension;
 use crate::gas::Gas;
 use crate::laws::{CalibrationEffect, Laws};
 use crate::line::Line;
-use crate::study::{Assumed, Bench, Conditions, LineRequest, Numerics, SourceLimits, Wire};
+use crate::setup::{ConfirmRule, Setup};
+use crate::study::{Assumed, Bench, Conditions, LineRequest, Numerics, ReadingErrors, SourceLimits, Wire};
 use crate::transition_current::TransitionCurrent;
 
 /// The body of `laws.json`.
@@ -31,6 +32,10 @@ pub struct LawsRecord {
     /// Confidence of every interval.
     #[serde(default = "usual_confidence")]
     pub confidence: f64,
+    /// Standard errors of one trial where its row states none; absent in laws of other programs and in extended
+    /// ones.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub reading_errors: Option<ReadingErrors>,
     /// Stated common errors and what they do.
     pub calibration: Vec<CalibrationEffect>,
     /// Calibration terms that the study does not state: no interval covers them.
@@ -87,6 +92,12 @@ pub struct LineRecord {
     pub numerics: Option<Numerics>,
     /// Limits of the power source and feeder.
     pub source: SourceLimits,
+    /// How torch, joint and machine were set up; absent in lines of other programs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub setup: Option<Setup>,
+    /// Margins to which confirmation welds will be held; absent in lines of other programs.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub confirm: Option<ConfirmRule>,
     /// The laws the line rests on.
     pub laws: Laws,
     /// Checksum of the laws file.

@@ -6,8 +6,10 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::factors::{Factor, StatedScatter};
 use crate::gas::Gas;
 use crate::materials::Material;
+use crate::setup::{ConfirmRule, Setup};
 
 /// Everything about a study but its trials.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,6 +32,12 @@ pub struct Study {
     pub line: LineRequest,
     /// Margins within which two laws count as alike.
     pub compare: Margins,
+    /// Margins within which confirmation welds agree with the line.
+    pub confirm: ConfirmRule,
+    /// How torch, joint and machine were set up.
+    pub setup: Setup,
+    /// Scatter between the levels of factors that the study states.
+    pub factors: BTreeMap<Factor, StatedScatter>,
     /// Seed, draws, confidence.
     pub numerics: Numerics,
     /// Law forms other than the default.
@@ -128,6 +136,41 @@ pub struct Bench {
     pub pulse_time_relative_se: f64,
 }
 
+/// The standard errors of one trial that a study states or assumes. With them, with the `_se` columns of
+/// the trials and with the conditions the laws can be fitted again.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReadingErrors {
+    /// Of the wire feed, relative to the measured feed.
+    pub wire_feed_relative_se: f64,
+    /// Of the probe's gain in one trial, relative; one error shared by every current column and by power.
+    pub current_relative_se: f64,
+    /// Of the mean voltage.
+    pub voltage_se_v: f64,
+    /// Of the contact-tip-to-work distance.
+    pub ctwd_se_mm: f64,
+    /// Of the arc length.
+    pub arc_length_se_mm: f64,
+    /// Of an extension that is measured itself.
+    pub extension_se_mm: f64,
+    /// Of the pulse time, relative.
+    pub pulse_time_relative_se: f64,
+}
+
+impl Bench {
+    /// The standard errors of one trial.
+    pub const fn reading_errors(&self) -> ReadingErrors {
+        ReadingErrors {
+            wire_feed_relative_se: self.wire_feed_relative_se,
+            current_relative_se: self.current_relative_se,
+            voltage_se_v: self.voltage_se_v,
+            ctwd_se_mm: self.ctwd_se_mm,
+            arc_length_se_mm: self.arc_length_se_mm,
+            extension_se_mm: self.extension_se_mm,
+            pulse_time_relative_se: self.pulse_time_relative_se,
+        }
+    }
+}
+
 /// Instruments whose common errors the study may state.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
@@ -219,6 +262,98 @@ pub struct SourceLimits {
     /// Bounds pulse time times frequency.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub pulse_duty: Option<[f64; 2]>,
+    /// Steps in which settings can be set.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub setting_steps: Option<SettingSteps>,
+    /// What the source means by its pulse time.
+    #[serde(skip_serializing_if = "PulseTimeIs::is_usual", default)]
+    pub pulse_time_is: PulseTimeIs,
+    /// Rating of the torch in this gas, RMS.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub torch_rms_a: Option<f64>,
+    /// Make and type of the machine.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub name: Option<String>,
+    /// Its serial number.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub serial: Option<String>,
+    /// Its cables.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub cable: Option<String>,
+}
+
+impl SourceLimits {
+    /// Slope of an edge where the study states none.
+    pub const USUAL_SLOPE_A_PER_MS: f64 = 600.0;
+}
+
+impl Default for SourceLimits {
+    fn default() -> Self {
+        Self {
+            current_a: None,
+            background_current_a: None,
+            pulse_time_ms: None,
+            pulse_frequency_hz: None,
+            rise_a_per_ms: Self::USUAL_SLOPE_A_PER_MS,
+            fall_a_per_ms: Self::USUAL_SLOPE_A_PER_MS,
+            pulse_duty: None,
+            setting_steps: None,
+            pulse_time_is: PulseTimeIs::default(),
+            torch_rms_a: None,
+            name: None,
+            serial: None,
+            cable: None,
+        }
+    }
+}
+
+/// Steps in which a source lets its settings be set.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+pub struct SettingSteps {
+    /// Of the pulse current.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pulse_current_a: Option<f64>,
+    /// Of the pulse time.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pulse_time_ms: Option<f64>,
+    /// Of the pulse frequency.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub pulse_frequency_hz: Option<f64>,
+    /// Of the background current.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub background_current_a: Option<f64>,
+}
+
+/// What a source means by its pulse time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum PulseTimeIs {
+    /// Width at half height, as everywhere here.
+    #[default]
+    HalfHeight,
+    /// Time at pulse current, without the edges.
+    FlatTop,
+    /// Flat top with the rising edge.
+    WithRise,
+}
+
+impl PulseTimeIs {
+    /// All, the default first.
+    pub const ALL: [Self; 3] = [Self::HalfHeight, Self::FlatTop, Self::WithRise];
+
+    /// The word in files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::HalfHeight => "half-height",
+            Self::FlatTop => "flat-top",
+            Self::WithRise => "with-rise",
+        }
+    }
+
+    #[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks by reference")]
+    fn is_usual(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 /// The line asked for.
@@ -349,11 +484,14 @@ pub struct Margins {
     pub detachment_relative: f64,
     /// Voltage.
     pub voltage_v: f64,
+    /// Whether what the laws themselves get wrong is one and the same for both.
+    #[serde(skip_serializing_if = "std::ops::Not::not", default)]
+    pub shared_form: bool,
 }
 
 impl Default for Margins {
     fn default() -> Self {
-        Self { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5 }
+        Self { wire_feed_relative: 0.02, detachment_relative: 0.05, voltage_v: 0.5, shared_form: false }
     }
 }
 
@@ -455,6 +593,28 @@ pub struct LawChoices {
     pub reference_current_a: Option<f64>,
     /// How the trial scatter of the detachment law is estimated.
     pub trial_scatter: ScatterFrom,
+    /// What is said of the laws' own errors.
+    pub discrepancy: Discrepancy,
+}
+
+/// What is said of what a law itself gets wrong.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Discrepancy {
+    /// Nothing: the laws alone.
+    #[default]
+    None,
+}
+
+impl Discrepancy {
+    /// All of them.
+    pub const ALL: [Self; 1] = [Self::None];
+
+    /// The word in files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::None => "none",
+        }
+    }
 }
 
 /// Prior knowledge of one coefficient: it enters the fit as one more measurement.
@@ -486,6 +646,9 @@ pub struct Conditions {
     pub extension_mm: f64,
     /// Where the voltage was measured; voltages in the file are between contact tip and work.
     pub voltage_measured_at: VoltagePlace,
+    /// Resistance of the leads by which voltages at the source were corrected; absent where there are none.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub lead_resistance_ohm: Option<f64>,
 }
 
 impl Study {
@@ -501,6 +664,8 @@ impl Study {
             arc_length_mm: self.bench.arc_length_mm,
             extension_mm: self.bench.ctwd_mm - self.bench.arc_length_mm,
             voltage_measured_at: self.bench.voltage_measured_at,
+            lead_resistance_ohm: (self.bench.voltage_measured_at == VoltagePlace::Source)
+                .then_some(self.bench.lead_resistance_ohm),
         }
     }
 

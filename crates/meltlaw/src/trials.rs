@@ -1,6 +1,7 @@
 //! Trials as understood: one row per steady weld window, in contract units, each with its way back to
 //! the file it came from.
 
+use crate::factors::Factor;
 use crate::study::{Bench, CalibrationTerm, VoltagePlace};
 
 macro_rules! columns {
@@ -68,6 +69,10 @@ columns! {
     TravelSpeed = "travel_speed_mm_s", "mm/s", "mm/s";
     /// Gas flow.
     GasFlow = "gas_flow_l_min", "l/min", "L/min";
+    /// Current on the source's own display.
+    DisplayedCurrent = "displayed_current_a", "A", "A";
+    /// Voltage on the source's own display.
+    DisplayedVoltage = "displayed_voltage_v", "V", "V";
     /// The probe's gain error in this trial.
     CurrentGainSe = "current_gain_relative_se", "1", "1";
 }
@@ -94,8 +99,35 @@ impl Column {
                 | Self::Drops
                 | Self::Pulses
                 | Self::RunOrder
+                | Self::DisplayedCurrent
+                | Self::DisplayedVoltage
                 | Self::CurrentGainSe
         )
+    }
+
+    /// Whether a sheet can ask a welder for it: the column may stand with `asked_` before its name.
+    pub const fn may_be_asked(self) -> bool {
+        matches!(
+            self,
+            Self::WireFeed
+                | Self::CurrentMean
+                | Self::Extension
+                | Self::Ctwd
+                | Self::ArcLength
+                | Self::VoltageMean
+                | Self::PulseCurrent
+                | Self::PulseTime
+                | Self::BackgroundCurrent
+                | Self::BackgroundTime
+                | Self::PulseFrequency
+                | Self::TravelSpeed
+                | Self::GasFlow
+        )
+    }
+
+    /// Name of the column that holds what a sheet asked for.
+    pub fn asked_name(self) -> String {
+        format!("asked_{}", self.name())
     }
 }
 
@@ -127,6 +159,34 @@ impl Mode {
     }
 }
 
+/// Where the numbers of a trial come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Origin {
+    /// From a weld.
+    #[default]
+    Measured,
+    /// From a calculation: fitted, never evidence that a line holds.
+    Simulated,
+}
+
+impl Origin {
+    /// Both, the default first.
+    pub const ALL: [Self; 2] = [Self::Measured, Self::Simulated];
+
+    /// The word in tables.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Measured => "measured",
+            Self::Simulated => "simulated",
+        }
+    }
+
+    /// From the word in tables.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|o| o.word() == word)
+    }
+}
+
 /// One row of a trial table.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Trial {
@@ -140,12 +200,18 @@ pub struct Trial {
     values: [f64; Column::COUNT],
     /// Stated standard errors by [`Column`], NaN where not stated.
     errors: [f64; Column::COUNT],
+    /// What a sheet asked for by [`Column`], NaN where it did not; never fitted.
+    asked: [f64; Column::COUNT],
+    /// Levels by [`Factor`].
+    levels: [Option<String>; Factor::ALL.len()],
     /// How it was welded.
     pub mode: Mode,
-    /// Day, coil or plate.
-    pub block: Option<String>,
+    /// Where its numbers come from.
+    pub origin: Origin,
     /// Whether the user wants it used.
     pub use_it: bool,
+    /// Why the study leaves it out, where the study and not the table does.
+    pub left_out: Option<String>,
     /// The user's remark.
     pub note: String,
     /// Cells of columns that the program does not know, in the order of [`Trials::other_columns`].
@@ -161,9 +227,12 @@ impl Trial {
             row,
             values: [f64::NAN; Column::COUNT],
             errors: [f64::NAN; Column::COUNT],
+            asked: [f64::NAN; Column::COUNT],
+            levels: [const { None }; Factor::ALL.len()],
             mode: Mode::Pulsed,
-            block: None,
+            origin: Origin::Measured,
             use_it: true,
+            left_out: None,
             note: String::new(),
             other: Vec::new(),
         }
@@ -189,6 +258,32 @@ impl Trial {
         self.errors[column as usize] = value.unwrap_or(f64::NAN);
     }
 
+    /// What a sheet asked for, `None` where it did not.
+    pub fn asked(&self, column: Column) -> Option<f64> {
+        Some(self.asked[column as usize]).filter(|v| !v.is_nan())
+    }
+
+    /// Sets what a sheet asked for; NaN or `None` is blank.
+    pub fn set_asked(&mut self, column: Column, value: Option<f64>) {
+        self.asked[column as usize] = value.unwrap_or(f64::NAN);
+    }
+
+    /// Leaves the trial out for a reason that the study gives.
+    pub fn leave_out(&mut self, reason: impl Into<String>) {
+        self.use_it = false;
+        self.left_out = Some(reason.into());
+    }
+
+    /// The level of a factor, `None` where blank.
+    pub fn level(&self, factor: Factor) -> Option<&str> {
+        self.levels[factor as usize].as_deref()
+    }
+
+    /// Sets the level of a factor.
+    pub fn set_level(&mut self, factor: Factor, level: Option<String>) {
+        self.levels[factor as usize] = level;
+    }
+
     /// The same trial with a value set; for tests and simulators.
     #[must_use]
     pub fn with(mut self, column: Column, value: f64) -> Self {
@@ -198,7 +293,7 @@ impl Trial {
 }
 
 /// A table that trials came from.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct TrialSource {
     /// Path relative to the study, with `/`.
     pub file: String,
@@ -208,6 +303,8 @@ pub struct TrialSource {
     pub read_as: String,
     /// Data rows read.
     pub rows: usize,
+    /// Trials of other tables to which it adds columns; empty where its rows are trials.
+    pub joined: Vec<String>,
 }
 
 /// All trials of a study.
@@ -223,6 +320,13 @@ pub struct Trials {
     pub has_column: Vec<Column>,
     /// Remarks from reading, such as conversions made.
     pub reading_notes: Vec<String>,
+}
+
+impl Trials {
+    /// Factors that any trial names.
+    pub fn factors(&self) -> impl Iterator<Item = Factor> {
+        Factor::ALL.into_iter().filter(|&f| self.rows.iter().any(|t| t.level(f).is_some()))
+    }
 }
 
 /// Where an extension came from.

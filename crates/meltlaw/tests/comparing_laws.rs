@@ -96,6 +96,7 @@ fn wide_margins_make_wires_alike_and_narrow_ones_do_not() {
             wire_feed_relative: 0.02 * times,
             detachment_relative: 0.05 * times,
             voltage_v: 0.5 * times,
+            shared_form: false,
         },
         ..terms()
     };

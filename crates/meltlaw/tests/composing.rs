@@ -183,6 +183,8 @@ fn record(study: &Study, fitted: &FittedStudy, line: Line) -> LineRecord {
         calibration: None,
         numerics: None,
         source: study.source.clone(),
+        setup: None,
+        confirm: None,
         laws: fitted.laws.clone(),
         laws_checksum: String::new(),
         transition_current: None,

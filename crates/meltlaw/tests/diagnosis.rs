@@ -1,6 +1,7 @@
 //! What diagnosis says of planted faults: its size at the bench and the names of the trials.
 #![allow(clippy::unwrap_used, reason = "tests")]
 
+use meltlaw::factors::Factor;
 use meltlaw::fit::fit_laws;
 use meltlaw::laws::Laws;
 use meltlaw::trials::Column;
@@ -58,7 +59,7 @@ fn coils_apart_widen_the_intervals_and_are_told_in_the_laws_units() {
     assert!(alpha.interval_method.contains("between blocks"), "{}", alpha.interval_method);
     // The same readings without names of coils: no scatter between blocks, and narrower intervals.
     let mut nameless = lab;
-    nameless.trials.rows.iter_mut().for_each(|r| r.block = None);
+    nameless.trials.rows.iter_mut().for_each(|r| r.set_level(Factor::Block, None));
     let without = laws(&nameless);
     assert!(without.burn_off.between_blocks.is_none());
     let width = |l: &Laws| {

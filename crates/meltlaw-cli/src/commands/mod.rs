@@ -54,6 +54,12 @@ fn provenance(read: &ReadStudy, laws: &Laws) -> Provenance {
     }
 }
 
+/// Names of the trials that a table holds, or to which it adds columns.
+fn rows_of(trials: &Trials, source: usize) -> impl Iterator<Item = &str> {
+    let joined = trials.sources[source].joined.iter().map(String::as_str);
+    trials.rows.iter().filter(move |t| t.source == source).map(|t| t.name.as_str()).chain(joined)
+}
+
 /// Every table with its rows and how many of them some law used.
 fn inputs(trials: &Trials, laws: &Laws) -> Vec<InputReference> {
     let used: BTreeSet<&str> =
@@ -66,7 +72,7 @@ fn inputs(trials: &Trials, laws: &Laws) -> Vec<InputReference> {
             file: source.file.clone(),
             sha256: source.sha256.clone(),
             rows: source.rows,
-            rows_used: trials.rows.iter().filter(|t| t.source == index && used.contains(t.name.as_str())).count(),
+            rows_used: rows_of(trials, index).filter(|name| used.contains(name)).count(),
         })
         .collect()
 }

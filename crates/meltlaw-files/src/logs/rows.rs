@@ -61,7 +61,7 @@ pub fn log_trials(logs: &[ReducedLog], beside: Option<&Trials>) -> (Trials, Vec<
             "a log of {} samples at {} Hz; the row is its window from {from:.3} to {to:.3} s",
             log.reduced.samples, log.reduced.sample_rate_hz
         );
-        trials.sources.push(TrialSource { file: log.log.clone(), sha256: String::new(), read_as, rows: 1 });
+        trials.sources.push(TrialSource { file: log.log.clone(), read_as, rows: 1, ..TrialSource::default() });
         let mut trial = match known.get(log.trial.as_str()) {
             Some(row) => {
                 let mut own = (*row).clone();

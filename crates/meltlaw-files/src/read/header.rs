@@ -3,10 +3,12 @@
 
 use std::collections::BTreeMap;
 
+use meltlaw::factors::Factor;
 use meltlaw::trials::Column;
 
 use super::fault::{Fault, Place};
 use super::request::TableRequest;
+use super::unit_words::{Conflict, UnitWord, factor_text, unit_in_heading, unit_word};
 use super::wording::{misspelt, nearest, quoted, spelt_out};
 use crate::units::{UnitConversion, spellings};
 
@@ -17,8 +19,10 @@ pub(crate) enum Meaning {
     Trial,
     /// How it was welded.
     Mode,
-    /// Day, coil or plate.
-    Block,
+    /// Day, spool, station or block.
+    Level(Factor),
+    /// Measured or simulated.
+    Origin,
     /// Whether to use it.
     Use,
     /// Remark.
@@ -27,12 +31,18 @@ pub(crate) enum Meaning {
     Value(Column, Option<&'static UnitConversion>),
     /// The standard error of a number.
     Error(Column, Option<&'static UnitConversion>),
+    /// What a sheet asked for.
+    Asked(Column, Option<&'static UnitConversion>),
 }
 
-const TEXT_COLUMNS: [(&str, Meaning); 5] = [
+const TEXT_COLUMNS: [(&str, Meaning); 9] = [
     ("trial", Meaning::Trial),
     ("mode", Meaning::Mode),
-    ("block", Meaning::Block),
+    ("day", Meaning::Level(Factor::Day)),
+    ("spool", Meaning::Level(Factor::Spool)),
+    ("station", Meaning::Level(Factor::Station)),
+    ("block", Meaning::Level(Factor::Block)),
+    ("origin", Meaning::Origin),
     ("use", Meaning::Use),
     ("note", Meaning::Note),
 ];
@@ -45,6 +55,9 @@ impl Meaning {
             for (name, conversion) in spellings(column) {
                 if column.may_have_se() {
                     names.push((format!("{name}_se"), Self::Error(column, conversion)));
+                }
+                if column.may_be_asked() {
+                    names.push((format!("asked_{name}"), Self::Asked(column, conversion)));
                 }
                 names.push((name, Self::Value(column, conversion)));
             }
@@ -62,23 +75,38 @@ impl Meaning {
         Self::table().into_iter().find(|(known, _)| known == name).map(|(_, meaning)| meaning)
     }
 
+    /// Its name.
+    pub(crate) fn name(&self) -> String {
+        Self::table().into_iter().find(|(_, meaning)| meaning == self).map(|(name, _)| name).unwrap_or_default()
+    }
+
+    /// The name of the same quantity in another unit, where tables may have it in that.
+    fn name_in(&self, unit: &UnitWord) -> Option<String> {
+        let same_unit = |m: &Self| m.unit().and_then(unit_word).is_some_and(|u| unit.conflict(u).is_none());
+        Self::table().into_iter().find(|(_, m)| m.is_same_quantity(self) && same_unit(m)).map(|(name, _)| name)
+    }
+
     /// Whether two columns would fill the same place, be it in different units.
     pub(crate) fn is_same_quantity(&self, other: &Self) -> bool {
         match (self, other) {
-            (Self::Value(a, _), Self::Value(b, _)) | (Self::Error(a, _), Self::Error(b, _)) => a == b,
+            (Self::Value(a, _), Self::Value(b, _))
+            | (Self::Error(a, _), Self::Error(b, _))
+            | (Self::Asked(a, _), Self::Asked(b, _)) => a == b,
             _ => self == other,
         }
     }
 
     /// Whether numbers are expected.
     pub(crate) const fn is_number(&self) -> bool {
-        matches!(self, Self::Value(..) | Self::Error(..))
+        matches!(self, Self::Value(..) | Self::Error(..) | Self::Asked(..))
     }
 
     /// The unit in which the file gives it, for numbers.
     pub(crate) fn unit(&self) -> Option<&'static str> {
         match *self {
-            Self::Value(column, conversion) | Self::Error(column, conversion) => {
+            Self::Value(column, conversion)
+            | Self::Error(column, conversion)
+            | Self::Asked(column, conversion) => {
                 Some(conversion.map_or(column.unit(), |c| c.unit))
             }
             _ => None,
@@ -95,6 +123,12 @@ pub(crate) struct Headed {
     pub(crate) name: String,
     /// `None` where the program does not know it.
     pub(crate) meaning: Option<Meaning>,
+    /// Our name by which the study maps the column, where it does.
+    ours: Option<String>,
+    /// What the study multiplies its numbers by.
+    pub(crate) scale: Option<f64>,
+    /// Its place in the file, which counts columns that were dropped.
+    pub(crate) place: usize,
 }
 
 /// A name for comparison: blanks around it dropped, blanks within it one underscore, lower case.
@@ -123,16 +157,17 @@ pub(crate) fn resolve(header: &[String], request: &TableRequest, place: &Place) 
             let name = if name.is_empty() { format!("column {}", index + 1) } else { name.clone() };
             let meaning = Meaning::from_name(&fold(&name));
             // An unknown name travels on into results, so unseen characters in it are spelt out here.
-            Headed { label: shown(&name), meaning, name: spelt_out(&name) }
+            Headed { label: shown(&name), meaning, name: spelt_out(&name), ours: None, scale: None, place: index }
         })
         .collect();
     for (ours, theirs) in &request.columns {
-        let places: Vec<usize> = (0..header.len()).filter(|&i| header[i] == *theirs).collect();
+        let places = places_of(theirs, header);
         let meaning = Meaning::from_name(&fold(ours));
         match (places.as_slice(), meaning) {
             (&[index], Some(meaning)) => {
                 headed[index].label = format!("{} ({ours})", quoted(theirs));
                 headed[index].meaning = Some(meaning);
+                headed[index].ours = Some(ours.clone());
             }
             (_, None) => faults.push(fault(
                 format!("{} under columns in the study", quoted(ours)),
@@ -153,6 +188,15 @@ pub(crate) fn resolve(header: &[String], request: &TableRequest, place: &Place) 
         }
     }
     faults.extend(duplicates(header, &headed, &fault));
+    faults.extend(scaled(&mut headed, request, &fault));
+    // Where a column is not what it seems to be, its unit is no matter.
+    if faults.is_empty() {
+        faults.extend(headed.iter().zip(header).filter_map(|(column, heading)| {
+            let (unit, in_brackets) = unit_in_heading(heading).filter(|_| column.ours.is_some())?;
+            let conflict = unit_conflict(column, unit, "in the heading", in_brackets)?;
+            Some(fault(conflict.found, conflict.needed, conflict.action).in_column(column.label.clone()))
+        }));
+    }
     if !headed.iter().any(|h| h.meaning == Some(Meaning::Trial)) {
         let near = misspelt("trial", header.iter().map(String::as_str));
         let action = near.map_or_else(
@@ -162,6 +206,73 @@ pub(crate) fn resolve(header: &[String], request: &TableRequest, place: &Place) 
         faults.push(fault("no column trial".to_owned(), "an identifier for each trial".to_owned(), action));
     }
     (headed, faults)
+}
+
+/// Columns that a study's name for them means: those with that heading, or the one at a letter such as `@C`.
+fn places_of(theirs: &str, header: &[String]) -> Vec<usize> {
+    let by_name: Vec<usize> = (0..header.len()).filter(|&i| header[i] == theirs).collect();
+    let letters = theirs.strip_prefix('@').filter(|l| (1..=3).contains(&l.len()) && by_name.is_empty());
+    let Some(letters) = letters.filter(|l| l.bytes().all(|b| b.is_ascii_alphabetic())) else { return by_name };
+    let place = letters.bytes().fold(0, |n, b| 26 * n + usize::from(b.to_ascii_uppercase() - b'A') + 1);
+    (place <= header.len()).then(|| place - 1).into_iter().collect()
+}
+
+/// Notes the factors that the study states, each of which must have its column.
+fn scaled(
+    headed: &mut [Headed],
+    request: &TableRequest,
+    fault: &dyn Fn(String, String, String) -> Fault,
+) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for (ours, factor) in &request.scale {
+        let meaning = Meaning::from_name(ours);
+        match headed.iter_mut().find(|h| h.meaning.is_some() && h.meaning == meaning) {
+            Some(column) => column.scale = Some(*factor),
+            None => {
+                let other = headed.iter().filter_map(|h| h.meaning).find(|m| meaning.is_some_and(|s| s.is_same_quantity(m)));
+                let action = other.map_or_else(
+                    || "remove it, or map a column to that name".to_owned(),
+                    |m| format!("the table has {}: scale that name", m.name()),
+                );
+                let needed = format!("a column {ours}, as the study scales it");
+                faults.push(fault(format!("no column {ours}"), needed, action));
+            }
+        }
+    }
+    faults
+}
+
+/// How a unit contradicts what its column's name states.
+pub(crate) struct UnitConflict {
+    pub(crate) found: String,
+    pub(crate) needed: String,
+    pub(crate) action: String,
+}
+
+/// The conflict of a column with a unit that stands with it. A unit that nothing marks as one must at least measure
+/// the same quantity; a factor that the study states settles the matter.
+pub(crate) fn unit_conflict(column: &Headed, text: &str, place: &str, is_surely_a_unit: bool) -> Option<UnitConflict> {
+    let meaning = column.meaning.filter(|_| column.scale.is_none())?;
+    let unit = meaning.unit()?;
+    let (found, needed) = (unit_word(text)?, unit_word(unit)?);
+    let conflict = found.conflict(needed)?;
+    let name = meaning.name();
+    let action = match (conflict, meaning.name_in(found)) {
+        (Conflict::Factor(factor), other) => {
+            let scale = format!("state scale = {{ {name} = {} }} for this table in the study", factor_text(factor));
+            match (other, &column.ours) {
+                (Some(other), Some(_)) => format!("map it as {other} instead, or {scale}"),
+                (Some(other), None) => format!("rename the column {other}, or {scale}"),
+                (None, _) => scale,
+            }
+        }
+        (Conflict::Quantity, _) if !is_surely_a_unit => return None,
+        (Conflict::Quantity, _) => format!(
+            "map the column that holds it, or correct the unit; scale = {{ {name} = 1 }} says that the numbers are in {unit}"
+        ),
+    };
+    let found = format!("the unit {} {place}", quoted(text.trim()));
+    Some(UnitConflict { found, needed: format!("{unit}, as the name {name} states"), action })
 }
 
 fn duplicates(header: &[String], headed: &[Headed], fault: &dyn Fn(String, String, String) -> Fault) -> Vec<Fault> {
@@ -194,7 +305,17 @@ fn shown(name: &str) -> String {
 pub(crate) fn remarks(file: &str, headed: &[Headed]) -> Vec<String> {
     let mut notes = Vec::new();
     for column in headed {
-        let Some(Meaning::Value(known, Some(c)) | Meaning::Error(known, Some(c))) = column.meaning else { continue };
+        if let Some(factor) = column.scale {
+            notes.push(format!(
+                "{file}: the numbers of column {} were multiplied by {factor}, as the study states",
+                column.label
+            ));
+        }
+        let Some(Meaning::Value(known, Some(c)) | Meaning::Error(known, Some(c)) | Meaning::Asked(known, Some(c))) =
+            column.meaning
+        else {
+            continue;
+        };
         notes.push(format!(
             "{file}: column {} was converted from {} to {}: {}",
             column.label,
@@ -243,6 +364,40 @@ mod tests {
     fn the_probe_gain_error_is_a_column_and_not_the_error_of_one() {
         assert_eq!(Meaning::from_name("current_gain_relative_se"), Some(Meaning::Value(Column::CurrentGainSe, None)));
         assert_eq!(Meaning::from_name("pulses_se"), None);
+    }
+
+    #[test]
+    fn a_heading_that_contradicts_the_mapped_name_is_one_error_with_its_cure() {
+        let (_, faults) = resolved(&["trial", "P [kW]"], &[("power_mean_w", "P [kW]")]);
+        assert_eq!(
+            faults,
+            [
+                "t.csv, row 1, column \"P [kW]\" (power_mean_w): found the unit \"kW\" in the heading, needed W, as the name power_mean_w states; map it as power_mean_kw instead, or state scale = { power_mean_w = 1000 } for this table in the study"
+            ]
+        );
+        for (ours, theirs) in
+            [("power_mean_kw", "P [kW]"), ("power_mean_w", "P (avg)"), ("pulse_time_us", "tp/µs"), ("ctwd_mm", "v_W")]
+        {
+            assert_eq!(resolved(&["trial", theirs], &[(ours, theirs)]).1, Vec::<String>::new(), "{theirs}");
+        }
+        let (_, faults) = resolved(&["trial", "U [A]"], &[("voltage_mean_v", "U [A]")]);
+        assert!(faults[0].contains("map the column that holds it"), "{faults:?}");
+    }
+
+    #[test]
+    fn a_column_can_be_mapped_by_its_letter() {
+        let (headed, faults) = resolved(&["trial", "", "I"], &[("current_mean_a", "@c")]);
+        assert!(faults.is_empty(), "{faults:?}");
+        assert_eq!(headed[2].meaning, Some(Meaning::Value(Column::CurrentMean, None)));
+        assert!(resolved(&["trial"], &[("current_mean_a", "@C")]).1[0].contains("no column \"@C\""));
+    }
+
+    #[test]
+    fn asked_settings_and_factors_have_names_of_their_own() {
+        assert!(matches!(Meaning::from_name("asked_wire_feed_in_min"), Some(Meaning::Asked(Column::WireFeed, Some(_)))));
+        assert_eq!(Meaning::from_name("asked_pulses"), None);
+        assert_eq!(Meaning::from_name("spool"), Some(Meaning::Level(Factor::Spool)));
+        assert_eq!(Meaning::from_name("displayed_voltage_v_se"), None);
     }
 
     #[test]

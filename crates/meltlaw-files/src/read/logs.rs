@@ -112,7 +112,7 @@ pub(crate) fn read_logs(folder: &Path, asked: &LogsRequest) -> (OneTable, Vec<Fa
     );
     trials.reading_notes = notes;
     let identifiers = trials.rows.iter().map(|_| Place::File).collect();
-    (OneTable { trials, identifiers }, faults)
+    (OneTable { trials, identifiers, joins: None }, faults)
 }
 
 /// A log reduced, or what an earlier run kept of the same bytes read the same way.

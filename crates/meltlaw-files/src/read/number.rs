@@ -1,6 +1,6 @@
 //! Numbers in text: which decimal mark a file uses, decided once, and what may stand in a cell.
 
-use super::request::DecimalMark;
+use super::request::{DecimalMark, ThousandsMark};
 
 /// What a file's texts say about its decimal mark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -115,6 +115,19 @@ pub(crate) fn parse(text: &str, mark: DecimalMark) -> Result<f64, NotANumber> {
     Err(diagnose(text, mark))
 }
 
+/// A number's text without its marks between thousands; `None` where they stand anywhere but between groups of three
+/// digits before the decimal mark.
+pub(crate) fn ungrouped(text: &str, thousands: ThousandsMark, decimal: DecimalMark) -> Option<String> {
+    let end = text.find([decimal.character(), 'e', 'E']).unwrap_or(text.len());
+    let (whole, rest) = text.split_at(end);
+    let unsigned = whole.strip_prefix(['+', '-']).unwrap_or(whole);
+    let groups: Vec<&str> = unsigned.split(|c| thousands.is(c)).collect();
+    let in_threes = groups.len() == 1
+        || ((1..=3).contains(&groups[0].len()) && groups[1..].iter().all(|group| group.len() == 3));
+    let stray = rest.chars().any(|c| thousands.is(c));
+    (in_threes && !stray).then(|| whole.chars().filter(|&c| !thousands.is(c)).collect::<String>() + rest)
+}
+
 fn is_plain(text: &str, mark: char) -> bool {
     let unsigned = text.strip_prefix(['+', '-']).unwrap_or(text);
     let (significand, exponent) = match unsigned.split_once(['e', 'E']) {
@@ -204,6 +217,26 @@ mod tests {
             assert_eq!(parse(text, DecimalMark::Point), Ok(value), "{text}");
         }
         assert_eq!(parse("12,5", DecimalMark::Comma), Ok(12.5));
+    }
+
+    #[test]
+    fn stated_marks_between_thousands_are_dropped_where_they_group_by_three() {
+        use ThousandsMark::{Apostrophe, Comma, Point, Space};
+        for (text, thousands, decimal, plain) in [
+            ("1.234,5", Point, DecimalMark::Comma, Some("1234,5")),
+            ("-12.345.678", Point, DecimalMark::Comma, Some("-12345678")),
+            ("1.234", Point, DecimalMark::Comma, Some("1234")),
+            ("12,5", Point, DecimalMark::Comma, Some("12,5")),
+            ("1,234.5e3", Comma, DecimalMark::Point, Some("1234.5e3")),
+            ("1\u{202f}234.5", Space, DecimalMark::Point, Some("1234.5")),
+            ("1\u{2019}234", Apostrophe, DecimalMark::Point, Some("1234")),
+            ("12.5", Point, DecimalMark::Comma, None),
+            ("1.23.456", Point, DecimalMark::Comma, None),
+            ("1.234,5.6", Point, DecimalMark::Comma, None),
+            ("1234.567", Point, DecimalMark::Comma, None),
+        ] {
+            assert_eq!(ungrouped(text, thousands, decimal).as_deref(), plain, "{text}");
+        }
     }
 
     #[test]

@@ -2,12 +2,17 @@
 
 use std::collections::BTreeMap;
 
+use super::bounds::FINITE;
+use super::encoding::TextEncoding;
 use super::header::{Meaning, fold};
 use super::section::Section;
 use super::wording::{misspelt, nearest, quoted};
 
 /// Most rows that a table may have, header and comments included.
 pub(crate) const MOST_ROWS: u64 = 1_000_000;
+
+/// Highest row number that a study may name.
+const LAST_ROW: usize = 1_000_000;
 
 /// Most cells that a table may have, blank ones included: a small file can unpack to very many.
 pub(crate) const MOST_CELLS: usize = 10_000_000;
@@ -38,6 +43,51 @@ impl DecimalMark {
         match self {
             Self::Point => "decimal point",
             Self::Comma => "decimal comma",
+        }
+    }
+}
+
+/// The mark between the thousands of a number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ThousandsMark {
+    /// `1.234`
+    Point,
+    /// `1,234`
+    Comma,
+    /// `1'234`, straight or curly.
+    Apostrophe,
+    /// `1 234`, with a space of any width.
+    Space,
+}
+
+impl ThousandsMark {
+    /// From the text of the study file.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Some(match word {
+            "." => Self::Point,
+            "," => Self::Comma,
+            "'" => Self::Apostrophe,
+            " " => Self::Space,
+            _ => return None,
+        })
+    }
+
+    /// Whether a character is this mark.
+    pub fn is(self, c: char) -> bool {
+        match self {
+            Self::Point => c == '.',
+            Self::Comma => c == ',',
+            Self::Apostrophe => matches!(c, '\'' | '\u{2019}'),
+            Self::Space => c.is_whitespace(),
+        }
+    }
+
+    /// The decimal mark that goes with it where only one can.
+    pub const fn decimal(self) -> Option<DecimalMark> {
+        match self {
+            Self::Point => Some(DecimalMark::Comma),
+            Self::Comma => Some(DecimalMark::Point),
+            Self::Apostrophe | Self::Space => None,
         }
     }
 }
@@ -77,7 +127,7 @@ impl Separator {
 }
 
 /// Which table to read and how.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct TableRequest {
     /// Path below the study's folder, with `/`.
     pub file: String,
@@ -90,8 +140,20 @@ pub struct TableRequest {
     pub decimal: Option<DecimalMark>,
     /// Separator; decided from the header where not stated.
     pub separator: Option<Separator>,
+    /// Encoding of a text table; UTF-8 where not stated.
+    pub encoding: Option<TextEncoding>,
+    /// Mark between thousands; none where not stated.
+    pub thousands: Option<ThousandsMark>,
+    /// Row that holds units; the first below the header where it holds nothing else.
+    pub units_row: Option<usize>,
+    /// First and last row to read, as the file counts them; all below the header where not stated.
+    pub rows: Option<[usize; 2]>,
     /// Our name to theirs.
     pub columns: BTreeMap<String, String>,
+    /// Our name to the factor that brings the file's numbers to that name's unit.
+    pub scale: BTreeMap<String, f64>,
+    /// Whether the table adds columns to trials of the other tables instead of further rows.
+    pub joins: bool,
 }
 
 impl TableRequest {
@@ -108,7 +170,8 @@ pub(crate) fn read_requests(root: &Section<'_>) -> Vec<TableRequest> {
     for section in sections {
         let line = section.line();
         let Some(request) = read_request(section) else { continue };
-        if requests.iter().any(|r| r.file == request.file && r.sheet == request.sheet) {
+        let same = |r: &TableRequest| (r.rows, r.header_row) == (request.rows, request.header_row);
+        if requests.iter().any(|r| r.file == request.file && r.sheet == request.sheet && same(r)) {
             root.fault(
                 "trials",
                 line,
@@ -134,23 +197,69 @@ fn read_request(section: Section<'_>) -> Option<TableRequest> {
     }
     let file = section.text("file");
     let sheet = section.text("sheet");
-    let header_row = section.find("header_row").map(|_| section.whole_or("header_row", 1, MOST_ROWS, 1));
-    let decimal = section.word("decimal", &[".", ","]);
+    let header_row = section.whole("header_row", 1, LAST_ROW);
     let separator = section.word("separator", &[",", ";", "tab"]);
+    let encoding = section.word("encoding", &TextEncoding::WORDS).and_then(TextEncoding::from_word);
+    let (thousands, decimal) = read_marks(&section);
+    let units_row = section.whole("units_row", 1, LAST_ROW);
+    let rows = section.first_and_last("rows", LAST_ROW);
     let columns = read_columns(section.section("columns"));
+    let scale = read_scale(&section.section("scale"));
+    let joins = section.word("join", &["trial"]).is_some();
     section.finish();
     Some(TableRequest {
         file: tidy(&file?),
         sheet,
-        header_row: header_row.and_then(|row| usize::try_from(row).ok()),
-        decimal: decimal.map(|mark| if mark == "," { DecimalMark::Comma } else { DecimalMark::Point }),
+        header_row,
+        decimal,
         separator: separator.map(|mark| match mark {
             "," => Separator::Comma,
             ";" => Separator::Semicolon,
             _ => Separator::Tab,
         }),
+        encoding,
+        thousands,
+        units_row,
+        rows,
         columns,
+        scale,
+        joins,
     })
+}
+
+/// The mark between thousands, and the decimal mark that the study states or that goes with it.
+fn read_marks(section: &Section<'_>) -> (Option<ThousandsMark>, Option<DecimalMark>) {
+    let decimal = section.word("decimal", &[".", ","]);
+    let decimal = decimal.map(|mark| if mark == "," { DecimalMark::Comma } else { DecimalMark::Point });
+    let word = section.word("thousands", &[".", ",", "'", " "]);
+    let thousands = word.and_then(ThousandsMark::from_word);
+    if let (Some(mark), Some(word), Some(decimal)) = (thousands, word, decimal)
+        && mark.is(decimal.character())
+    {
+        let line = section.find("thousands").map_or(section.line(), |f| f.line);
+        let needed = format!("another mark than the {}", decimal.word());
+        section.fault("thousands", line, quoted(word), needed, "correct one of the two");
+    }
+    (thousands, decimal.or(thousands.and_then(ThousandsMark::decimal)))
+}
+
+/// Factors by our names.
+fn read_scale(section: &Section<'_>) -> BTreeMap<String, f64> {
+    let names = Meaning::all_names();
+    let mut scale = BTreeMap::new();
+    for (ours, factor, line) in section.numbers(&FINITE) {
+        let known = Meaning::from_name(&fold(&ours)).filter(Meaning::is_number);
+        if known.is_none() {
+            let near = nearest(&ours, names.iter().map(String::as_str)).unwrap_or("power_mean_w");
+            let needed = format!("one of our columns of numbers, the nearest is {near}");
+            section.fault(&ours, line, "an unknown column name", needed, "correct or remove it");
+        } else if factor == 0.0 {
+            section.fault(&ours, line, "0", "a factor other than 0", "correct it");
+        } else {
+            scale.insert(fold(&ours), factor);
+        }
+    }
+    scale
 }
 
 /// A path without its `.` parts; what leads elsewhere stays as it is, to be refused on reading.

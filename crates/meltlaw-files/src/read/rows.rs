@@ -1,13 +1,14 @@
 //! From cells to trials: numbers in the contract's units, words checked, every bad cell of the table
 //! reported.
 
-use meltlaw::trials::{Column, Mode, Trial};
+use meltlaw::trials::{Column, Mode, Origin, Trial};
 
 use super::fault::Fault;
 use super::grid::{Cell, Grid, GridRow};
 use super::header::{Headed, Meaning};
-use super::number::{Decided, Evidence, parse};
-use super::request::{DecimalMark, TableRequest};
+use super::number::{Decided, Evidence, parse, ungrouped};
+use super::request::{DecimalMark, TableRequest, ThousandsMark};
+use super::use_words::says_yes;
 use super::wording::{A_NAME, name_fault, nearest, quoted};
 
 /// Largest count: beyond 2^53 an f64 no longer holds every whole number.
@@ -23,12 +24,13 @@ pub(crate) fn decimal_mark(
     let mut evidence = Evidence::default();
     let mut example = None;
     for row in &grid.rows {
-        for (index, (cell, column)) in row.cells.iter().zip(headed).enumerate() {
+        for (cell, column) in row.cells.iter().zip(headed) {
             if let (Cell::Text(text), Some(true)) = (cell, column.meaning.map(|m| m.is_number())) {
                 let before = evidence;
-                evidence.add(text);
+                let marks = |c: &char| request.thousands.is_some_and(|mark| mark.is(*c));
+                evidence.add(&text.chars().filter(|c| !marks(c)).collect::<String>());
                 if example.is_none() && before != evidence {
-                    example = Some((grid.place(row.number, index), column.label.clone(), text.clone()));
+                    example = Some((grid.place(row.number, column.place), column.label.clone(), text.clone()));
                 }
             }
         }
@@ -46,29 +48,6 @@ pub(crate) fn decimal_mark(
     }
 }
 
-/// Whether the first row holds units instead of a trial: number columns with nothing but units that
-/// agree with their columns. A unit that disagrees is left for the row to be refused by.
-pub(crate) fn is_unit_row(row: &GridRow, headed: &[Headed]) -> bool {
-    let mut any = false;
-    for (cell, column) in row.cells.iter().zip(headed) {
-        let Some(unit) = column.meaning.and_then(|m| m.unit()) else { continue };
-        match cell {
-            Cell::Blank => {}
-            Cell::Text(text) => {
-                let bare = text.trim_matches(['[', ']', '(', ')']).trim();
-                let same = bare.eq_ignore_ascii_case(unit) || (unit == "us" && matches!(bare, "µs" | "μs"));
-                let none = unit == "1" && matches!(bare, "-" | "–" | "");
-                if !(same || none) {
-                    return false;
-                }
-                any = true;
-            }
-            Cell::Number(_) | Cell::Odd(_) => return false,
-        }
-    }
-    any
-}
-
 /// Most bad cells that are reported one by one; a file with more has another trouble.
 const MOST_FAULTS: usize = 10_000;
 
@@ -78,6 +57,9 @@ pub(crate) struct RowReader<'a> {
     pub(crate) grid: &'a Grid,
     pub(crate) headed: &'a [Headed],
     pub(crate) mark: DecimalMark,
+    pub(crate) thousands: Option<ThousandsMark>,
+    /// Whether rows to use are ticked, so that a blank cell is a no.
+    pub(crate) ticked: bool,
     pub(crate) file: &'a str,
     pub(crate) faults: Vec<Fault>,
     /// Bad cells beyond [`MOST_FAULTS`].
@@ -92,7 +74,8 @@ impl RowReader<'_> {
             match column.meaning {
                 Some(Meaning::Trial) => trial.name = self.identifier(row, index, cell),
                 Some(Meaning::Mode) => trial.mode = self.mode(row, index, cell),
-                Some(Meaning::Block) => trial.block = self.block(row, index, cell),
+                Some(Meaning::Level(factor)) => trial.set_level(factor, self.level(row, index, cell)),
+                Some(Meaning::Origin) => trial.origin = self.origin(row, index, cell),
                 Some(Meaning::Use) => trial.use_it = self.use_it(row, index, cell),
                 Some(Meaning::Note) => trial.note = cell.text(),
                 Some(Meaning::Value(known, conversion)) => {
@@ -103,6 +86,10 @@ impl RowReader<'_> {
                     let value = self.number(row, index, cell, known, true);
                     trial.set_se(known, value.map(|v| conversion.map_or(v, |c| c.convert(v))));
                 }
+                Some(Meaning::Asked(known, conversion)) => {
+                    let value = self.number(row, index, cell, known, false);
+                    trial.set_asked(known, value.map(|v| conversion.map_or(v, |c| c.convert(v))));
+                }
                 None => trial.other.push(cell.text()),
             }
         }
@@ -110,7 +97,7 @@ impl RowReader<'_> {
     }
 
     fn bad(&mut self, row: &GridRow, index: usize, found: String, needed: &str, action: &str) {
-        let place = self.grid.place(row.number, index);
+        let place = self.grid.place(row.number, self.headed[index].place);
         let fault = Fault::at(self.file, place, found, needed, action).in_column(self.headed[index].label.clone());
         if self.faults.len() < MOST_FAULTS {
             self.faults.push(fault);
@@ -129,12 +116,24 @@ impl RowReader<'_> {
         name
     }
 
-    fn block(&mut self, row: &GridRow, index: usize, cell: &Cell) -> Option<String> {
-        let block = Some(cell.text()).filter(|text| !text.is_empty())?;
-        if let Some(wrong) = name_fault(&block) {
+    fn level(&mut self, row: &GridRow, index: usize, cell: &Cell) -> Option<String> {
+        let level = Some(cell.text()).filter(|text| !text.is_empty())?;
+        if let Some(wrong) = name_fault(&level) {
             self.bad(row, index, wrong, A_NAME, "shorten or correct it");
         }
-        Some(block)
+        Some(level)
+    }
+
+    fn origin(&mut self, row: &GridRow, index: usize, cell: &Cell) -> Origin {
+        if cell.is_blank() {
+            return Origin::default();
+        }
+        let text = cell.text();
+        Origin::from_word(&text.to_lowercase()).unwrap_or_else(|| {
+            let action = "write one of the two, or leave it blank for measured";
+            self.bad(row, index, quoted(&text), "measured or simulated", action);
+            Origin::default()
+        })
     }
 
     fn mode(&mut self, row: &GridRow, index: usize, cell: &Cell) -> Mode {
@@ -152,14 +151,18 @@ impl RowReader<'_> {
     }
 
     fn use_it(&mut self, row: &GridRow, index: usize, cell: &Cell) -> bool {
-        match cell.text().to_lowercase().as_str() {
-            "" | "yes" => true,
-            "no" => false,
-            _ => {
-                self.bad(row, index, quoted(&cell.text()), "yes or no", "write yes or no, or leave it blank for yes");
-                true
-            }
+        if cell.is_blank() {
+            return !self.ticked;
         }
+        says_yes(&cell.text()).unwrap_or_else(|| {
+            self.bad(row, index, quoted(&cell.text()), "yes or no", "write yes or no, or leave it blank for yes");
+            true
+        })
+    }
+
+    /// A number's text without the stated marks between thousands; `None` where they stand elsewhere.
+    fn plain(&self, text: &str) -> Option<String> {
+        self.thousands.map_or_else(|| Some(text.to_owned()), |mark| ungrouped(text, mark, self.mark))
     }
 
     fn number(&mut self, row: &GridRow, index: usize, cell: &Cell, known: Column, is_error: bool) -> Option<f64> {
@@ -175,10 +178,15 @@ impl RowReader<'_> {
         const CORRECT: &str = "correct the cell, or leave it blank if the value is missing";
         let (value, shown) = match cell {
             Cell::Blank => return None,
-            Cell::Text(text) => match parse(text, self.mark) {
-                Ok(value) => (value, quoted(text)),
-                Err(why) => {
+            Cell::Text(text) => match self.plain(text).map(|plain| parse(&plain, self.mark)) {
+                Some(Ok(value)) => (value, quoted(text)),
+                Some(Err(why)) => {
                     self.bad(row, index, quoted(text), &needed, why.advice(self.mark));
+                    return None;
+                }
+                None => {
+                    const GROUP: &str = "group its thousands by three digits, or correct thousands in the study";
+                    self.bad(row, index, quoted(text), &needed, GROUP);
                     return None;
                 }
             },
@@ -192,6 +200,7 @@ impl RowReader<'_> {
                 return None;
             }
         };
+        let value = self.headed[index].scale.map_or(value, |factor| factor * value);
         let allowed = match (is_count, is_error) {
             (true, _) => (0.0..=LARGEST_COUNT).contains(&value) && value.fract() == 0.0,
             (false, true) => value >= 0.0,

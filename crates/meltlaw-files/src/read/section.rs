@@ -27,7 +27,7 @@ pub(crate) struct Section<'a> {
     pub(crate) study: &'a StudyText<'a>,
     path: String,
     line: usize,
-    table: Option<&'a DeTable<'a>>,
+    pub(super) table: Option<&'a DeTable<'a>>,
     known: RefCell<Vec<&'static str>>,
 }
 
@@ -69,7 +69,7 @@ impl<'a> Section<'a> {
         self.study.push(Fault::at(self.study.file, place, found, needed, action));
     }
 
-    fn missing(&self, key: &str, needed: &str) {
+    pub(super) fn missing(&self, key: &str, needed: &str) {
         self.fault(key, self.line, "no such key", needed, "state it");
     }
 
@@ -85,7 +85,7 @@ impl<'a> Section<'a> {
         Some(self.found(value))
     }
 
-    fn found(&self, value: &'a Spanned<DeValue<'a>>) -> Found<'a> {
+    pub(super) fn found(&self, value: &'a Spanned<DeValue<'a>>) -> Found<'a> {
         Found { value: value.get_ref(), line: self.study.line_at(value.span().start) }
     }
 
@@ -309,7 +309,7 @@ impl<'a> Section<'a> {
     }
 }
 
-fn as_number(value: &DeValue<'_>) -> Option<f64> {
+pub(super) fn as_number(value: &DeValue<'_>) -> Option<f64> {
     match value {
         DeValue::Integer(i) if i.radix() == 10 => i.as_str().parse().ok(),
         DeValue::Float(f) => f.as_str().parse().ok(),
@@ -325,7 +325,7 @@ fn number_advice(value: &DeValue<'_>) -> &'static str {
 }
 
 /// A value in words, for messages.
-fn describe(value: &DeValue<'_>) -> String {
+pub(super) fn describe(value: &DeValue<'_>) -> String {
     match value {
         DeValue::String(text) => quoted(text),
         DeValue::Integer(i) => i.to_string(),

@@ -3,13 +3,16 @@
 use std::path::{Path, PathBuf};
 
 use meltlaw::study::Study;
-use meltlaw::trials::Trials;
+use meltlaw::trials::{Column, Trial, Trials};
 
 use super::disk::{LARGEST_STUDY_BYTES, read_bytes};
 use super::fault::{Fault, Place, ReadError};
 use super::logs::read_logs;
+use super::join::join;
+use super::setup::LeaveOut;
 use super::study_file::{Tables, read_study_text};
-use super::table::{join, read_one};
+use super::table::read_one;
+use super::wording::{nearest, quoted};
 
 /// Name of the study file in a study's folder.
 const STUDY_FILE: &str = "study.toml";
@@ -68,11 +71,59 @@ fn read_with(study: &Path, needed: Tables) -> Result<ReadStudy, ReadError> {
         tables.push(trials);
         faults.extend(more);
     }
-    let (trials, more) = join(tables);
+    let (mut trials, more) = join(tables);
     faults.extend(more);
+    // Where a table could not be read, its trials are missing for another reason.
+    if faults.is_empty() {
+        faults.extend(leave_out(&mut trials, &requests.leave_out, &file));
+    }
+    trials.reading_notes.splice(0..0, requests.notes);
+    let more = [kept_in_words(&trials), left_out_in_words(&trials)].concat();
+    trials.reading_notes.extend(more);
     if faults.is_empty() {
         Ok(ReadStudy { study, trials, file, sha256: read.sha256, folder })
     } else {
         Err(ReadError::BadTables { faults })
     }
+}
+
+/// Leaves trials out as the study says; a trial that no table has is a fault.
+fn leave_out(trials: &mut Trials, entries: &[LeaveOut], file: &str) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    for entry in entries {
+        for name in &entry.trials {
+            if let Some(trial) = trials.rows.iter_mut().find(|t| t.name == *name) {
+                trial.leave_out(entry.reason.as_str());
+                continue;
+            }
+            let near = nearest(name, trials.rows.iter().map(|t| t.name.as_str())).map_or_else(String::new, quoted);
+            let place = Place::Line { line: entry.line, key: "leave_out.trials".to_owned() };
+            let needed = format!("a trial of the tables, the nearest is {near}");
+            faults.push(Fault::at(file, place, quoted(name), needed, "correct or remove it"));
+        }
+    }
+    faults
+}
+
+/// Columns that are kept and never fitted, where there are any.
+fn kept_in_words(trials: &Trials) -> Vec<String> {
+    let any = |has: &dyn Fn(&Trial) -> bool| trials.rows.iter().any(has);
+    let asked = any(&|t| Column::ALL.iter().any(|&c| t.asked(c).is_some()));
+    let displayed = any(&|t| [Column::DisplayedCurrent, Column::DisplayedVoltage].iter().any(|&c| t.get(c).is_some()));
+    let said = [
+        (asked, "what a sheet asked for (asked_…) is kept and never fitted; nothing holds it against the trials yet"),
+        (displayed, "what the source displayed (displayed_…) is kept and never fitted"),
+    ];
+    said.into_iter().filter(|(is, _)| *is).map(|(_, words)| words.to_owned()).collect()
+}
+
+/// The trials that are left out, a sentence each.
+fn left_out_in_words(trials: &Trials) -> Vec<String> {
+    let out = trials.rows.iter().filter(|trial| !trial.use_it);
+    out.map(|trial| match (&trial.left_out, trial.note.as_str()) {
+        (Some(reason), _) => format!("trial {} is left out by the study: {reason}", trial.name),
+        (None, "") => format!("trial {} is left out (use = no), without a reason", trial.name),
+        (None, note) => format!("trial {} is left out (use = no): {note}", trial.name),
+    })
+    .collect()
 }

@@ -4,13 +4,13 @@
 use meltlaw::gas::Gas;
 use meltlaw::materials::Material;
 use meltlaw::study::{
-    ArcVoltageForm, Bench, BurnOffForm, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, LawChoices, Margins,
-    Numerics, ScatterFrom, SourceLimits, Study, VoltagePlace, Wire,
+    ArcVoltageForm, Bench, BurnOffForm, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, Discrepancy, LawChoices,
+    Margins, Numerics, ScatterFrom, Study, VoltagePlace, Wire,
 };
 use toml::de::DeTable;
 
 use super::bounds::{
-    BELOW_ONE, CONFIDENCE, DENSITY_KG_M3, DIAMETER_MM, LENGTH_MM, NOT_NEGATIVE, PER_CENT, POSITIVE, SHARE,
+    BELOW_ONE, CONFIDENCE, DENSITY_KG_M3, DIAMETER_MM, LENGTH_MM, NOT_NEGATIVE, PER_CENT, POSITIVE,
 };
 use super::fault::{Fault, Place, ReadError};
 use super::line_request::read_line;
@@ -18,10 +18,9 @@ use super::logs::{LogsRequest, read_logs_requests};
 use super::prior::read_prior;
 use super::request::{TableRequest, read_requests};
 use super::section::Section;
+use super::setup::{LeaveOut, read_confirm, read_factors, read_leave_out, read_setup};
+use super::source::read_source;
 use super::study_text::StudyText;
-
-/// Slopes of a power source that the study does not describe.
-const SLOPE_A_PER_MS: f64 = 600.0;
 
 /// Whether a study must name trials: a line for what nobody welded has none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,6 +34,10 @@ pub(crate) enum Tables {
 pub(crate) struct Requests {
     pub(crate) tables: Vec<TableRequest>,
     pub(crate) logs: Vec<LogsRequest>,
+    /// Trials that take no part.
+    pub(crate) leave_out: Vec<LeaveOut>,
+    /// Keys that are kept although nothing acts on them yet, a sentence each.
+    pub(crate) notes: Vec<String>,
 }
 
 /// Reads the text of a study file.
@@ -50,10 +53,11 @@ pub(crate) fn read_study_text(file: &str, text: &str, tables: Tables) -> Result<
     }
     // A file that is no TOML has no keys worth talking about.
     let read = if study.is_sound() { read_root(&study, document.get_ref(), tables) } else { None };
-    let (faults, assumed) = study.into_parts();
+    let (faults, assumed, notes) = study.into_parts();
     match read {
-        Some((mut study, requests)) if faults.is_empty() => {
+        Some((mut study, mut requests)) if faults.is_empty() => {
             study.assumed = assumed;
+            requests.notes = notes;
             Ok((study, requests))
         }
         _ => Err(ReadError::BadStudy { faults }),
@@ -70,12 +74,20 @@ fn read_root<'a>(text: &'a StudyText<'a>, table: &'a DeTable<'a>, tables: Tables
     let gas = read_gas(root.section("gas"));
     let bench = read_bench(root.section("bench"));
     let calibration = read_calibration(root.section("calibration"));
-    let requests = Requests { tables: read_requests(&root), logs: read_logs_requests(&root) };
+    let requests = Requests {
+        tables: read_requests(&root),
+        logs: read_logs_requests(&root),
+        leave_out: read_leave_out(&root),
+        notes: Vec::new(),
+    };
     let laws = read_laws(root.section("laws"));
     let prior = read_prior(root.section("prior"), &laws);
     let source = read_source(root.section("source"));
     let line = read_line(root.section("line"));
     let compare = read_compare(root.section("compare"));
+    let confirm = read_confirm(root.section("confirm"));
+    let setup = read_setup(root.section("setup"));
+    let factors = read_factors(root.section("factors"));
     let numerics = read_numerics(root.section("numerics"));
     if tables == Tables::Needed && root.find("trials").is_none() && root.find("logs").is_none() {
         root.fault(
@@ -98,6 +110,9 @@ fn read_root<'a>(text: &'a StudyText<'a>, table: &'a DeTable<'a>, tables: Tables
         source,
         line: line?,
         compare,
+        confirm,
+        setup,
+        factors,
         numerics,
         laws,
         prior,
@@ -237,35 +252,15 @@ fn read_laws(section: Section<'_>) -> LawChoices {
     let reference_current_a = section.number("reference_current_a", &POSITIVE);
     const SCATTER: [ScatterFrom; 2] = [ScatterFrom::AdjustedLikelihood, ScatterFrom::Likelihood];
     let trial_scatter = section.word("trial_scatter", &SCATTER.map(ScatterFrom::word));
+    let discrepancy = section.word("discrepancy", &Discrepancy::ALL.map(Discrepancy::word));
     section.finish();
     LawChoices {
         burn_off: BURN_OFF.into_iter().find(|f| Some(f.word()) == burn_off).unwrap_or_default(),
         arc_voltage: ARC_VOLTAGE.into_iter().find(|f| Some(f.word()) == arc_voltage),
         reference_current_a,
         trial_scatter: SCATTER.into_iter().find(|f| Some(f.word()) == trial_scatter).unwrap_or_default(),
+        discrepancy: Discrepancy::ALL.into_iter().find(|d| Some(d.word()) == discrepancy).unwrap_or_default(),
     }
-}
-
-fn read_source(section: Section<'_>) -> SourceLimits {
-    let study = section.study;
-    let slope = |key: &'static str| {
-        let stated = section.number(key, &POSITIVE);
-        if section.find(key).is_none() {
-            study.assume(section.key(key), SLOPE_A_PER_MS.to_string(), "default of the study file");
-        }
-        stated.unwrap_or(SLOPE_A_PER_MS)
-    };
-    let limits = SourceLimits {
-        current_a: section.range("current_a", &NOT_NEGATIVE),
-        background_current_a: section.range("background_current_a", &NOT_NEGATIVE),
-        pulse_time_ms: section.range("pulse_time_ms", &NOT_NEGATIVE),
-        pulse_frequency_hz: section.range("pulse_frequency_hz", &NOT_NEGATIVE),
-        rise_a_per_ms: slope("rise_a_per_ms"),
-        fall_a_per_ms: slope("fall_a_per_ms"),
-        pulse_duty: section.range("pulse_duty", &SHARE),
-    };
-    section.finish();
-    limits
 }
 
 fn read_compare(section: Section<'_>) -> Margins {
@@ -274,7 +269,11 @@ fn read_compare(section: Section<'_>) -> Margins {
         wire_feed_relative: section.number_or("wire_feed_relative", &POSITIVE, usual.wire_feed_relative),
         detachment_relative: section.number_or("detachment_relative", &POSITIVE, usual.detachment_relative),
         voltage_v: section.number_or("voltage_v", &POSITIVE, usual.voltage_v),
+        shared_form: section.flag("shared_form"),
     };
+    if margins.shared_form {
+        section.study.note("[compare].shared_form is kept but does not change any verdict yet");
+    }
     section.finish();
     margins
 }

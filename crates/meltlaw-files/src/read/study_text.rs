@@ -14,12 +14,13 @@ pub(crate) struct StudyText<'a> {
     line_ends: Vec<usize>,
     faults: RefCell<Vec<Fault>>,
     assumed: RefCell<Vec<Assumed>>,
+    notes: RefCell<Vec<String>>,
 }
 
 impl<'a> StudyText<'a> {
     pub(crate) fn new(file: &'a str, text: &str) -> Self {
         let line_ends = text.bytes().enumerate().filter(|&(_, byte)| byte == b'\n').map(|(at, _)| at).collect();
-        Self { file, line_ends, faults: RefCell::default(), assumed: RefCell::default() }
+        Self { file, line_ends, faults: RefCell::default(), assumed: RefCell::default(), notes: RefCell::default() }
     }
 
     /// Line of a byte, counting from 1.
@@ -41,10 +42,15 @@ impl<'a> StudyText<'a> {
         self.assumed.borrow_mut().push(Assumed { key: key.into(), value: value.into(), source: source.to_owned() });
     }
 
-    /// Faults in the order of the file, and what was assumed.
-    pub(crate) fn into_parts(self) -> (Vec<Fault>, Vec<Assumed>) {
+    /// Notes a key that is kept although nothing acts on it.
+    pub(crate) fn note(&self, note: impl Into<String>) {
+        self.notes.borrow_mut().push(note.into());
+    }
+
+    /// Faults in the order of the file, what was assumed, and what was noted.
+    pub(crate) fn into_parts(self) -> (Vec<Fault>, Vec<Assumed>, Vec<String>) {
         let mut faults = self.faults.into_inner();
         faults.sort_by(|a, b| a.place.cmp(&b.place));
-        (faults, self.assumed.into_inner())
+        (faults, self.assumed.into_inner(), self.notes.into_inner())
     }
 }

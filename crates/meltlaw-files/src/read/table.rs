@@ -1,19 +1,22 @@
 //! One table of a study: bytes by extension to a grid, header to meanings, rows to trials.
 
-use std::collections::BTreeMap;
 use std::path::Path;
 
 use meltlaw::trials::{Column, TrialSource, Trials};
 
 use super::delimited::read_delimited;
 use super::disk::{FileBytes, read_below};
+use super::encoding::as_utf8;
 use super::fault::{Fault, Place, ReadError};
 use super::grid::{Grid, GridKind};
 use super::header::{Headed, Meaning, remarks, resolve};
+use super::join::join;
 use super::parquet::read_parquet;
 use super::request::{DecimalMark, MOST_COLUMNS, TableRequest};
-use super::rows::{RowReader, decimal_mark, is_unit_row};
+use super::rows::{RowReader, decimal_mark};
 use super::sheet::read_sheet;
+use super::units_row::take_units_row;
+use super::use_words::is_tick;
 use super::wording::{quoted, spelt_out};
 
 /// Reads one trial table below a folder.
@@ -22,6 +25,10 @@ use super::wording::{quoted, spelt_out};
 /// [`ReadError::BadTables`] with every fault of the table.
 pub fn read_trial_table(folder: &Path, table: &TableRequest) -> Result<Trials, ReadError> {
     let (one, mut faults) = read_one(folder, table);
+    if table.joins {
+        let found = "a table that adds columns to trials of others";
+        faults.push(Fault::of_file(&table.file, found, "a table of trials", "read it as part of a study"));
+    }
     let (trials, more) = join(vec![one]);
     faults.extend(more);
     if faults.is_empty() { Ok(trials) } else { Err(ReadError::BadTables { faults }) }
@@ -33,6 +40,8 @@ pub(crate) struct OneTable {
     pub(super) trials: Trials,
     /// Where each trial's identifier stands.
     pub(super) identifiers: Vec<Place>,
+    /// What its columns mean, where it adds columns to trials of other tables.
+    pub(super) joins: Option<Vec<Meaning>>,
 }
 
 /// Reads one table as far as it goes; trials of a table with faults serve to find further faults only.
@@ -77,8 +86,12 @@ fn kind_of(request: &TableRequest) -> Result<Kind, Box<Fault>> {
 }
 
 fn grid_of(kind: Kind, bytes: Vec<u8>, request: &TableRequest) -> Result<(Grid, Vec<Fault>), Vec<Fault>> {
+    if let (Some(encoding), false) = (request.encoding, matches!(kind, Kind::Text)) {
+        let found = format!("encoding = {} for a file that states its own", quoted(encoding.word()));
+        return Err(vec![Fault::of_file(&request.file, found, "none", "remove encoding from the study")]);
+    }
     match kind {
-        Kind::Text => match read_delimited(&bytes, request) {
+        Kind::Text => match read_delimited(&as_utf8(&request.file, bytes, request.encoding).map_err(|f| vec![*f])?, request) {
             (Some(grid), faults) => Ok((grid, faults)),
             (None, faults) => Err(faults),
         },
@@ -95,19 +108,19 @@ fn understand(mut grid: Grid, request: &TableRequest, faults: &mut Vec<Fault>) -
         faults.push(Fault::at(file, header_place, found, format!("at most {MOST_COLUMNS}"), "remove what is no table"));
         return OneTable::default();
     }
-    drop_empty_columns(&mut grid);
-    let (headed, header_faults) = resolve(&grid.header, request, &header_place);
+    let (mut headed, header_faults) = resolve(&grid.header, request, &header_place);
     // Without a sound header every cell would be reported for the wrong reason.
     if !header_faults.is_empty() {
         faults.extend(header_faults);
         return OneTable::default();
     }
+    drop_empty_columns(&mut grid, &mut headed);
     let mut notes = remarks(file, &headed);
     notes.extend(grid.left_out.iter().map(|c| format!("{file}: column {c} is of a type that is not read")));
-    if grid.rows.first().is_some_and(|row| is_unit_row(row, &headed)) {
-        notes.push(format!("{file}: row {} holds units and was skipped", grid.rows[0].number));
-        grid.rows.remove(0);
-    }
+    let (units_row, unit_faults) = take_units_row(&mut grid, &headed, request);
+    notes.extend(units_row.map(|row| format!("{file}: row {row} holds units and was skipped")));
+    faults.extend(unit_faults);
+    keep_rows(&mut grid, faults, request);
     if grid.rows.is_empty() && faults.is_empty() {
         let found = "a header and no row below it";
         faults.push(Fault::at(file, header_place, found, "a row for each trial", "add the trials"));
@@ -116,7 +129,13 @@ fn understand(mut grid: Grid, request: &TableRequest, faults: &mut Vec<Fault>) -
         faults.push(*fault);
         (DecimalMark::Point, true)
     });
-    let mut reader = RowReader { grid: &grid, headed: &headed, mark, file, faults: Vec::new(), more: 0 };
+    let ticked = ticks_with_blanks(&grid, &headed);
+    if ticked {
+        notes.push(format!("{file}: rows to use are ticked; rows without a tick are left out"));
+    }
+    let thousands = request.thousands;
+    let mut reader =
+        RowReader { grid: &grid, headed: &headed, mark, thousands, ticked, file, faults: Vec::new(), more: 0 };
     let rows: Vec<_> = grid.rows.iter().map(|row| reader.read(row)).collect();
     faults.append(&mut reader.faults);
     let more = reader.more;
@@ -131,9 +150,10 @@ fn understand(mut grid: Grid, request: &TableRequest, faults: &mut Vec<Fault>) -
         sha256: String::new(),
         read_as: read_as(&grid, mark, any_text),
         rows: rows.len(),
+        joined: Vec::new(),
     };
     let at = headed.iter().position(|h| h.meaning == Some(Meaning::Trial)).unwrap_or(0);
-    let identifiers = grid.rows.iter().map(|row| grid.place(row.number, at)).collect();
+    let identifiers = grid.rows.iter().map(|row| grid.place(row.number, headed.get(at).map_or(at, |h| h.place))).collect();
     let trials = Trials {
         rows,
         sources: vec![source],
@@ -141,7 +161,8 @@ fn understand(mut grid: Grid, request: &TableRequest, faults: &mut Vec<Fault>) -
         has_column: Column::ALL.iter().copied().filter(|&c| headed.iter().any(|h| holds(h, c))).collect(),
         reading_notes: notes,
     };
-    OneTable { trials, identifiers }
+    let joins = request.joins.then(|| headed.iter().filter_map(|h| h.meaning).collect());
+    OneTable { trials, identifiers, joins }
 }
 
 fn holds(headed: &Headed, column: Column) -> bool {
@@ -149,15 +170,36 @@ fn holds(headed: &Headed, column: Column) -> bool {
 }
 
 /// A column without name and without any cell is a separator too many, no column.
-fn drop_empty_columns(grid: &mut Grid) {
+fn drop_empty_columns(grid: &mut Grid, headed: &mut Vec<Headed>) {
     for index in (0..grid.header.len()).rev() {
-        if grid.header[index].is_empty() && grid.rows.iter().all(|row| row.cells[index].is_blank()) {
+        let unnamed = grid.header[index].is_empty() && headed[index].meaning.is_none();
+        if unnamed && grid.rows.iter().all(|row| row.cells[index].is_blank()) {
             grid.header.remove(index);
+            headed.remove(index);
             for row in &mut grid.rows {
                 row.cells.remove(index);
             }
         }
     }
+}
+
+/// Keeps the rows that the study asks for; what is wrong with others is nobody's business.
+fn keep_rows(grid: &mut Grid, faults: &mut Vec<Fault>, request: &TableRequest) {
+    let Some([first, last]) = request.rows else { return };
+    let inside = |row: usize| (first..=last).contains(&row);
+    grid.rows.retain(|row| inside(row.number));
+    faults.retain(|fault| !matches!(fault.place, Place::Row(row) if row > grid.header_row && !inside(row)));
+    if grid.rows.is_empty() && faults.is_empty() {
+        let found = format!("nothing in rows {first} to {last} below the header");
+        faults.push(Fault::of_file(&request.file, found, "a row for each trial", "correct rows in the study"));
+    }
+}
+
+/// Whether all that stands in the column `use` are ticks, and some rows have none.
+fn ticks_with_blanks(grid: &Grid, headed: &[Headed]) -> bool {
+    let Some(at) = headed.iter().position(|h| h.meaning == Some(Meaning::Use)) else { return false };
+    let (blank, filled): (Vec<_>, Vec<_>) = grid.rows.iter().map(|row| &row.cells[at]).partition(|c| c.is_blank());
+    !blank.is_empty() && !filled.is_empty() && filled.iter().all(|cell| is_tick(&cell.text()))
 }
 
 fn read_as(grid: &Grid, mark: DecimalMark, any_text: bool) -> String {
@@ -171,51 +213,4 @@ fn read_as(grid: &Grid, mark: DecimalMark, any_text: bool) -> String {
         }
         GridKind::Parquet => format!("Parquet{in_texts}"),
     }
-}
-
-/// Joins the tables of a study; identifiers must be unique over all of them.
-pub(crate) fn join(tables: Vec<OneTable>) -> (Trials, Vec<Fault>) {
-    let mut all = Trials::default();
-    let mut faults = Vec::new();
-    let mut seen: BTreeMap<String, (usize, Place)> = BTreeMap::new();
-    for table in &tables {
-        for name in &table.trials.other_columns {
-            if !all.other_columns.contains(name) {
-                all.other_columns.push(name.clone());
-            }
-        }
-    }
-    for OneTable { trials: table, identifiers } in tables {
-        let first_source = all.sources.len();
-        let places: Vec<usize> = all
-            .other_columns
-            .iter()
-            .map(|name| table.other_columns.iter().position(|n| n == name).unwrap_or(usize::MAX))
-            .collect();
-        all.sources.extend(table.sources);
-        all.reading_notes.extend(table.reading_notes);
-        all.has_column.extend(table.has_column);
-        for (mut trial, place) in table.rows.into_iter().zip(identifiers) {
-            trial.source += first_source;
-            trial.other = places.iter().map(|&at| trial.other.get(at).cloned().unwrap_or_default()).collect();
-            if let Some((source, first)) = seen.get(&trial.name) {
-                let needed =
-                    format!("an identifier of its own, as this one stands in {}{first}", all.sources[*source].file);
-                let fault = Fault::at(
-                    &all.sources[trial.source].file,
-                    place,
-                    quoted(&trial.name),
-                    needed,
-                    "rename one of the two",
-                );
-                faults.push(fault.in_column("trial"));
-            } else if !trial.name.is_empty() {
-                seen.insert(trial.name.clone(), (trial.source, place));
-            }
-            all.rows.push(trial);
-        }
-    }
-    all.has_column.sort_unstable();
-    all.has_column.dedup();
-    (all, faults)
 }

@@ -3,6 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use meltlaw::factors::Factor;
 use meltlaw::fit::diagnosis::OUTLIER_FAMILY;
 use meltlaw::laws::{FittedLaw, TrialDiagnostic};
 use meltlaw::statistics::student_t_quantile;
@@ -30,7 +31,9 @@ pub(crate) struct Diagnosed<'a> {
     pub(crate) name: &'static str,
     pub(crate) law: &'a FittedLaw,
     pub(crate) points: Vec<Point<'a>>,
-    /// Names of the blocks in the order of their marks; empty where there are none to tell apart.
+    /// The factor whose levels the marks tell apart.
+    pub(crate) factor: Factor,
+    /// Its levels in the order of their marks; empty where there are none to tell apart.
     blocks: Vec<&'a str>,
 }
 
@@ -51,8 +54,8 @@ impl<'a> Point<'a> {
         self.row?.get(column)
     }
 
-    pub(crate) fn block(&self) -> Option<&'a str> {
-        self.row?.block.as_deref()
+    pub(crate) fn level(&self, factor: Factor) -> Option<&'a str> {
+        self.row?.level(factor)
     }
 
     pub(crate) fn stands_out(&self) -> bool {
@@ -77,9 +80,14 @@ impl<'a> Diagnosed<'a> {
                 row: rows.get(diagnostic.trial.as_str()).copied(),
             })
             .collect();
-        let named: BTreeSet<&str> = points.iter().filter_map(Point::block).collect();
-        let blocks = if (2..=BLOCKS.len()).contains(&named.len()) { named.into_iter().collect() } else { Vec::new() };
-        Some(Self { name, law, points, blocks })
+        let levels = |factor| points.iter().filter_map(|p| p.level(factor)).collect::<BTreeSet<&str>>();
+        // One factor can be told by marks; blocks first, as they are named for this study alone.
+        let told = [Factor::Block, Factor::Day, Factor::Spool, Factor::Station]
+            .into_iter()
+            .find(|&factor| (2..=BLOCKS.len()).contains(&levels(factor).len()));
+        let factor = told.unwrap_or(Factor::Block);
+        let blocks = if told.is_some() { levels(factor).into_iter().collect() } else { Vec::new() };
+        Some(Self { name, law, points, factor, blocks })
     }
 
     /// The limit beyond which a clean set of so many trials has a point in two of a thousand sets, as the test of
@@ -92,7 +100,7 @@ impl<'a> Diagnosed<'a> {
 
     /// How a trial is drawn: shape by block.
     pub(crate) fn marker(&self, point: &Point<'_>) -> Marker {
-        let block = point.block().and_then(|name| self.blocks.iter().position(|b| *b == name));
+        let block = point.level(self.factor).and_then(|name| self.blocks.iter().position(|b| *b == name));
         let (shape, colour, filled) = block.map_or(BLOCKS[0], |place| BLOCKS[place]);
         Marker { shape, radius: 3.8, colour, filled }
     }
@@ -117,8 +125,11 @@ impl<'a> Diagnosed<'a> {
     }
 
     /// What the shapes mean, for the caption.
-    pub(crate) fn blocks_in_words(&self) -> &'static str {
-        if self.blocks.is_empty() { "" } else { " Shape and colour tell the blocks apart." }
+    pub(crate) fn blocks_in_words(&self) -> String {
+        if self.blocks.is_empty() {
+            return String::new();
+        }
+        format!(" Shape and colour tell the {} apart.", self.factor.levels())
     }
 }
 

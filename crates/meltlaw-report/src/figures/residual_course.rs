@@ -142,7 +142,7 @@ fn draw(seen: &Diagnosed<'_>, order: &Order) -> Option<Drawn> {
         seen,
         &course::Course {
             test: order.test,
-            steps: (order.test == "drift").then_some("blocks"),
+            steps: (order.test == "drift").then_some(seen.factor.levels()),
             residuals: &residuals,
             rise: trend.map(|(slope, _)| slope * points_span(&points)),
         },
@@ -151,13 +151,13 @@ fn draw(seen: &Diagnosed<'_>, order: &Order) -> Option<Drawn> {
         vec![
             text(p.trial()),
             number(*x),
-            text(p.block().unwrap_or("")),
+            text(p.level(seen.factor).unwrap_or("")),
             number(*t),
             number(limit),
             text(&p.diagnostic.flags.join("; ")),
         ]
     });
-    let data = csv(&["trial", order.column, "block", "studentised_residual", "limit", "flags"], rows);
+    let data = csv(&["trial", order.column, seen.factor.name(), "studentised_residual", "limit", "flags"], rows);
     let drawn = format!(
         "{} points, one for each trial, {}: residuals from {} to {} standard errors.",
         points.len(),

@@ -45,10 +45,26 @@ fn some_of(names: &[&str]) -> String {
     if names.len() > SHOWN { format!("{shown} and {} more", names.len() - SHOWN) } else { shown }
 }
 
+/// The setup and the machine as the study states them.
+fn setup(input: &ReportInput<'_>) -> Markup {
+    let Some(setup) = &input.line.setup else { return html! {} };
+    let source = &input.line.source;
+    let machine = [("machine", &source.name), ("serial number", &source.serial), ("cable", &source.cable)];
+    html! {
+        h3 { "Setup of the trials" }
+        ul {
+            li { "polarity: " (setup.polarity.word()) }
+            @for (name, text) in setup.texts() { li { (words::plain(name)) ": " (text) } }
+            @for (name, text) in machine { @if let Some(text) = text { li { (name) ": " (text) } } }
+        }
+    }
+}
+
 /// The section.
 pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
     let laws = input.laws;
     html! {
+        (setup(input))
         h3 { "Trials left out, and why" }
         (left_out(input))
         h3 id="basis" { "Assumed, because the study does not say" }

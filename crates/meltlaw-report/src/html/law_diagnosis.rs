@@ -1,7 +1,8 @@
 //! One law against its trials: pictures, other forms, the refit that single trials cannot pull.
 
 use maud::{Markup, html};
-use meltlaw::laws::{Coefficient, FittedLaw};
+use meltlaw::factors::Factor;
+use meltlaw::laws::{BetweenBlocks, Coefficient, FittedLaw};
 
 use super::laws::{scale, unit};
 use super::parts::{self, cell, head, short_head, words_head};
@@ -129,12 +130,19 @@ fn forms_data(law: &FittedLaw) -> String {
     csv(&columns, rows)
 }
 
+/// What the scatter lies between, in words.
+fn levels(blocks: &BetweenBlocks) -> String {
+    let factors: Vec<&str> =
+        blocks.factors.iter().filter_map(|name| Factor::from_name(name)).map(Factor::levels).collect();
+    if factors.is_empty() { Factor::Block.levels().to_owned() } else { factors.join(" and ") }
+}
+
 fn blocks(law: &FittedLaw) -> Markup {
     html! {
         @if let Some(blocks) = &law.between_blocks {
             p {
-                strong { "Scatter between blocks: " } (significant(blocks.effect, 2)) " " (words::unit(&blocks.effect_unit)) ", from " (blocks.blocks)
-                " blocks. It is in the intervals."
+                strong { "Scatter between " (levels(blocks)) ": " } (significant(blocks.effect, 2)) " " (words::unit(&blocks.effect_unit)) ", from " (blocks.blocks)
+                " " (levels(blocks)) ". It is in the intervals."
             }
             (parts::reading(&blocks.reading))
         }

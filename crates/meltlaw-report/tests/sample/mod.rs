@@ -5,6 +5,7 @@ mod composed;
 pub(crate) mod markup;
 
 use meltlaw::checks::{Finding, RowReference, Severity};
+use meltlaw::factors::Factor;
 use meltlaw::laws::{
     BetweenBlocks, Candidate, Ended, FitTest, HeldOutRange, LineEffect, Profile, Reading, RobustRefit,
 };
@@ -138,7 +139,8 @@ impl Sample {
         for (place, trial) in sample.trials.rows.iter_mut().enumerate() {
             trial.set(Column::RunOrder, Some((place * 7 % 40 + 1) as f64));
             trial.set(Column::TipMinutes, Some(0.8 * (place * 7 % 40) as f64));
-            trial.block = Some(["coil A", "coil B", "coil C"][place * 7 % 40 / 14].to_owned());
+            let coil = ["coil A", "coil B", "coil C"][place * 7 % 40 / 14];
+            trial.set_level(Factor::Block, Some(coil.to_owned()));
         }
         diagnose(&mut sample.laws);
         sample
@@ -258,6 +260,7 @@ pub(crate) fn diagnose(laws: &mut LawsRecord) {
         standard_deviation: 0.8,
         effect: 0.11,
         effect_unit: "V".to_owned(),
+        factors: vec!["block".to_owned()],
         blocks: 3,
         covariance: Vec::new(),
         degrees_of_freedom: 2.4,
@@ -291,6 +294,7 @@ fn trials() -> Trials {
             sha256: "58ea".repeat(16),
             read_as: "CSV, separator ',', decimal point".to_owned(),
             rows: 40,
+            ..TrialSource::default()
         }],
         ..Trials::default()
     };

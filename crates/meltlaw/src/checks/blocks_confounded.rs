@@ -1,4 +1,4 @@
-//! *Finds* studies whose blocks were welded at separate wire feeds or separate distances.
+//! *Finds* studies whose blocks (days, spools, stations) were welded at separate wire feeds or separate distances.
 //!
 //! *Why it matters*: if Monday had all slow feeds and Tuesday all fast ones, what changed between the
 //! days cannot be told from what the feed does.
@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 
 use super::rows::{finding, quantity};
 use super::{Check, Finding, Severity};
+use crate::factors::Factor;
 use crate::laws::Reading;
 use crate::study::Study;
 use crate::trials::{Column, Trials};
@@ -26,13 +27,14 @@ pub const CHECK: Check = Check {
 const LEAST_IN_BLOCK: usize = 3;
 
 fn look(_: &Study, trials: &Trials) -> Vec<Finding> {
-    [Column::WireFeed, Column::Ctwd].into_iter().filter_map(|column| separate(trials, column)).collect()
+    let columns = [Column::WireFeed, Column::Ctwd];
+    trials.factors().flat_map(|f| columns.into_iter().filter_map(move |column| separate(trials, f, column))).collect()
 }
 
-fn separate(trials: &Trials, column: Column) -> Option<Finding> {
+fn separate(trials: &Trials, factor: Factor, column: Column) -> Option<Finding> {
     let mut blocks: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
     for trial in trials.used() {
-        if let (Some(block), Some(value)) = (trial.block.as_deref(), trial.get(column)) {
+        if let (Some(block), Some(value)) = (trial.level(factor), trial.get(column)) {
             blocks.entry(block).or_default().push(value);
         }
     }
@@ -53,9 +55,9 @@ fn separate(trials: &Trials, column: Column) -> Option<Finding> {
         .map(|(block, low, high)| format!("{block}: {} to {}", quantity(*low, column), quantity(*high, column)))
         .collect();
     let reading = Reading::new(
-        format!("blocks that overlap in {}", column.name()),
+        format!("{} that overlap in {}", factor.levels(), column.name()),
         said.join("; "),
-        "weld two or three settings of each block in the other blocks too",
+        format!("weld two or three settings of each {0} in the other {1} too", factor.name(), factor.levels()),
     );
     Some(finding(CHECK.name, Severity::Warning, Vec::new(), reading))
 }
@@ -69,9 +71,21 @@ mod tests {
         let mut trials = steel_trials();
         for (index, trial) in trials.rows.iter_mut().enumerate() {
             let feed = trial.get(Column::WireFeed).unwrap_or(f64::NAN);
-            trial.block = Some(if first(index, feed) { "coil 1" } else { "coil 2" }.to_owned());
+            trial.set_level(Factor::Block, Some(if first(index, feed) { "coil 1" } else { "coil 2" }.to_owned()));
         }
         trials
+    }
+
+    #[test]
+    fn days_are_judged_as_blocks_are() {
+        let mut trials = in_two_blocks(|_, feed| feed < 6.0);
+        for trial in &mut trials.rows {
+            let coil = trial.level(Factor::Block).map(str::to_owned);
+            trial.set_level(Factor::Day, coil);
+            trial.set_level(Factor::Block, None);
+        }
+        let findings = crate::checks::testing::found(&CHECK, &steel_study(), &trials);
+        assert_eq!(findings[0].reading.expected, "days that overlap in wire_feed_m_min");
     }
 
     #[test]

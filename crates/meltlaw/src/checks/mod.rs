@@ -22,6 +22,7 @@ pub mod gas_for_material;
 pub mod gas_sum;
 pub mod gross_outlier;
 pub mod implausible_errors;
+pub mod left_out_without_reason;
 pub mod length_magnitude;
 mod magnitude;
 pub mod mean_against_waveform;
@@ -41,6 +42,7 @@ mod rows;
 pub mod rows_without_what_a_law_needs;
 #[cfg(test)]
 mod silence;
+pub mod simulated_rows;
 #[cfg(test)]
 mod testing;
 pub mod time_magnitude;
@@ -155,6 +157,8 @@ pub const CHECKS: &[Check] = &[
     blocks_confounded::CHECK,
     ctwd_from_study::CHECK,
     rms_assumed_equal_mean::CHECK,
+    left_out_without_reason::CHECK,
+    simulated_rows::CHECK,
     rows_without_what_a_law_needs::CHECK,
     no_repeats::CHECK,
 ];

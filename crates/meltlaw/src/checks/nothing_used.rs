@@ -23,7 +23,7 @@ fn look(_: &Study, trials: &Trials) -> Vec<Finding> {
     let (seen, action) = if trials.rows.is_empty() {
         ("no row".to_owned(), "fill in one row per steady weld window")
     } else {
-        (format!("use = no in all {}", counted(trials.rows.len(), "row")), "set use = yes in the rows that are good")
+        (format!("all {} left out", counted(trials.rows.len(), "row")), "set use = yes in the rows that are good, or take them out of [[leave_out]]")
     };
     vec![finding(CHECK.name, Severity::Stop, Vec::new(), Reading::new("rows to use", seen, action))]
 }
@@ -38,7 +38,7 @@ mod tests {
         assert_eq!(severities(&CHECK, &steel_study(), &trials_of(Vec::new())), [Severity::Stop]);
         let mut trials = steel_trials();
         trials.rows.iter_mut().for_each(|t| t.use_it = false);
-        assert_eq!(found(&CHECK, &steel_study(), &trials)[0].reading.seen, "use = no in all 24 rows");
+        assert_eq!(found(&CHECK, &steel_study(), &trials)[0].reading.seen, "all 24 rows left out");
     }
 
     #[test]

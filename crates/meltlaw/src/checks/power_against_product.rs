@@ -13,6 +13,7 @@
 use super::magnitude::in_another_unit;
 use super::rows::{CONTRADICTION_ERRORS, cell_saying, finding, finding_if_any, in_rows, median, number};
 use super::{Check, Finding, RowReference, Severity};
+use crate::fit::power::is_impossible;
 use crate::laws::Reading;
 use crate::study::Study;
 use crate::trials::{Column, Mode, Trial, Trials};
@@ -79,14 +80,30 @@ fn look(study: &Study, trials: &Trials) -> Vec<Finding> {
         let tolerance = CONTRADICTION_ERRORS * s.error + FILTERS_RELATIVE;
         s.ratio < 1.0 - tolerance || s.ratio > s.upper * (1.0 + tolerance)
     };
-    let rows = judged.iter().filter(|(_, s)| contradicts(s)).map(|(t, _)| reference(t)).collect();
-    finding_if_any(CHECK.name, Severity::Warning, rows, |concerned| {
+    let impossible = |s: &Share| is_impossible(s.ratio, 1.0, Some(s.upper.sqrt()).filter(|u| u.is_finite()));
+    let named = |which: &dyn Fn(&Share) -> bool| {
+        judged.iter().filter(|(_, s)| which(s)).map(|(t, _)| reference(t)).collect::<Vec<RowReference>>()
+    };
+    let mut findings = finding_if_any(CHECK.name, Severity::Warning, named(&|s| impossible(s)), |concerned| {
         Reading::new(
-            "power between voltage times mean current and that times (RMS/mean)²",
-            format!("outside {concerned}"),
-            "compute power as the mean of u·i over the same samples as voltage and current, or blank the cell",
+            "power that an arc can have",
+            format!("a power that no arc has at that voltage and current {concerned}; the arc voltage law is not fitted"),
+            "name the unit of the column (power_mean_kw, or scale in [[trials]]), or correct or blank the cells",
         )
-    })
+    });
+    findings.extend(finding_if_any(
+        CHECK.name,
+        Severity::Warning,
+        named(&|s| contradicts(s) && !impossible(s)),
+        |concerned| {
+            Reading::new(
+                "power between voltage times mean current and that times (RMS/mean)²",
+                format!("outside {concerned}"),
+                "compute power as the mean of u·i over the same samples as voltage and current, or blank the cell",
+            )
+        },
+    ));
+    findings
 }
 
 #[cfg(test)]
@@ -111,6 +128,15 @@ mod tests {
     fn power_within_them_is_not() {
         for power_w in [3750.0, 6600.0] {
             assert!(severities(&CHECK, &steel_study(), &with_power(power_w)).is_empty());
+        }
+    }
+
+    #[test]
+    fn a_power_that_no_arc_has_is_told_from_one_that_is_off() {
+        for power_w in [4.0, 1900.0, 9000.0] {
+            let findings = found(&CHECK, &steel_study(), &with_power(power_w));
+            assert_eq!(findings.len(), 1);
+            assert!(findings[0].reading.seen.contains("the arc voltage law is not fitted"), "{power_w}");
         }
     }
 

@@ -139,6 +139,7 @@ pub(super) fn trials_of(rows: Vec<Trial>) -> Trials {
         sha256: String::new(),
         read_as: "separator ',', decimal mark '.'".to_owned(),
         rows: rows.len(),
+        ..TrialSource::default()
     };
     Trials { rows, sources: vec![source], has_column, ..Trials::default() }
 }

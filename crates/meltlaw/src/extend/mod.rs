@@ -136,6 +136,7 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
         wire: wire(bases, to, request),
         gas: gas(first, to, request),
         conditions: first.conditions.clone(),
+        reading_errors: None,
         calibration: calibration::entries(bases, effects),
         not_covered: calibration::not_covered(bases),
         assumed: Vec::new(),

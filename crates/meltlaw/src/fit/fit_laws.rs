@@ -312,6 +312,18 @@ fn arc_voltage_law(
         }
     };
     let law = ArcVoltage(*form);
+    if let Some(why) = power::impossible_powers(study, trials, selection) {
+        return unusable(
+            law.0.word(),
+            law.equation(),
+            "V",
+            "impossible_power",
+            &why,
+            selection.names(trials),
+            selection.left_out.clone(),
+            least_squares_footing(study),
+        );
+    }
     let diagnosis = diagnosis::least_squares(&law, trials, selection, fit, &scaled_covariance(study, fit));
     let without = candidates::without_each(&law, &selection.observations, fit);
     let mut record =

@@ -10,6 +10,41 @@ use crate::trials::{Column, Trials};
 /// I_rms²/Ī² − 1 below which a trial says nothing about the instant resistance.
 const LEAST_RIPPLE: f64 = 0.02;
 
+/// Lowest power that an arc can have, over the product of mean voltage and mean current. A pulsed arc has more than
+/// the product; filters and errors take off a little, never half.
+const LEAST_SHARE: f64 = 0.5;
+/// Highest one where current and voltage hardly vary together.
+const MOST_SHARE: f64 = 2.0;
+
+/// Whether no arc can have a power at this mean voltage and these currents: a slip of unit or of a digit.
+///
+/// A pure resistance, the most that voltage can follow the current, has I_rms²/Ī² times the product; a tenth more
+/// is left to errors.
+pub(crate) fn is_impossible(power_w: f64, product_w: f64, rms_over_mean: Option<f64>) -> bool {
+    let most = rms_over_mean.map_or(MOST_SHARE, |ratio| MOST_SHARE.max(1.1 * ratio * ratio));
+    !(LEAST_SHARE..=most).contains(&(power_w / product_w))
+}
+
+/// What is wrong with the powers of the trials used, in words; `None` where every one is possible.
+pub fn impossible_powers(study: &Study, trials: &Trials, selection: &Selection) -> Option<String> {
+    let mut wrong = Vec::new();
+    for (&row, o) in selection.used.iter().zip(&selection.observations) {
+        let trial = &trials.rows[row];
+        let Some(power) = trial.get(Column::PowerMean) else { continue };
+        let power = Trials::contact_tip_power_w(trial, &study.bench).unwrap_or(power);
+        let product = o.y * o.row[0];
+        if is_impossible(power, product, trial.get(Column::CurrentRms).map(|rms| rms / o.row[0])) {
+            wrong.push((trial.name.as_str(), power, product));
+        }
+    }
+    let &(name, power, product) = wrong.first()?;
+    Some(format!(
+        "power_mean_w of {} cannot be: {name} has {power:.4} W, mean voltage times mean current is {product:.0} W; name \
+         the unit of the column (power_mean_kw, or scale in [[trials]]), or correct or blank the cells",
+        if wrong.len() == 1 { "1 trial".to_owned() } else { format!("{} trials", wrong.len()) }
+    ))
+}
+
 /// Tests the power rule and says which resistance the line's power uses.
 ///
 /// ```text

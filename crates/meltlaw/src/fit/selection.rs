@@ -23,12 +23,15 @@ impl Selection {
     }
 }
 
-/// Why a row marked `use = no` is left out.
+/// Why a row that the user leaves out is left out: by `[[leave_out]]` of the study, or by `use = no`.
 pub fn user_says_no(trial: &Trial) -> Option<TrialLeftOut> {
-    (!trial.use_it).then(|| TrialLeftOut {
-        trial: trial.name.clone(),
-        reason: if trial.note.is_empty() { "use = no".to_owned() } else { format!("use = no: {}", trial.note) },
-    })
+    let reason = match &trial.left_out {
+        Some(reason) => format!("left out by the study: {reason}"),
+        None if trial.use_it => return None,
+        None if trial.note.is_empty() => "use = no".to_owned(),
+        None => format!("use = no: {}", trial.note),
+    };
+    Some(TrialLeftOut { trial: trial.name.clone(), reason })
 }
 
 /// Sorts rows into used and left out. Rows that the user leaves out come first in the list, as in the table.

@@ -156,7 +156,10 @@ pub struct BetweenBlocks {
     pub effect: f64,
     /// Unit of `effect`: m/min, V, ms.
     pub effect_unit: String,
-    /// Number of blocks that it rests on.
+    /// Factors that it is the scatter of; empty in files of earlier programs, which knew `block` only.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub factors: Vec<String>,
+    /// Number of blocks that it rests on; of several factors the one with fewest levels.
     pub blocks: usize,
     /// Covariance of the coefficients that it adds.
     pub covariance: Vec<Vec<f64>>,

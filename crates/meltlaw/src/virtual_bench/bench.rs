@@ -1,7 +1,10 @@
 //! The study of an invented laboratory.
 
+use std::collections::BTreeMap;
+
 use crate::gas::Gas;
 use crate::materials::Material;
+use crate::setup::{ConfirmRule, Setup};
 use crate::study::{
     Bench, CalibrationTerm, ComposingRule, CovarianceFrom, LawChoices, LineRequest, Margins, Numerics, SourceLimits,
     Study, VoltagePlace, Weights, Wire,
@@ -46,15 +49,7 @@ pub fn study(wire: Wire) -> Study {
         },
         calibration: Vec::new(),
         not_covered: CalibrationTerm::ALL.to_vec(),
-        source: SourceLimits {
-            current_a: None,
-            background_current_a: None,
-            pulse_time_ms: None,
-            pulse_frequency_hz: None,
-            rise_a_per_ms: 600.0,
-            fall_a_per_ms: 600.0,
-            pulse_duty: None,
-        },
+        source: SourceLimits::default(),
         line: LineRequest {
             wire_feed_m_min: [3.0, 9.0],
             step_m_min: 0.5,
@@ -70,6 +65,9 @@ pub fn study(wire: Wire) -> Study {
             weights: Weights::default(),
         },
         compare: Margins::default(),
+        confirm: ConfirmRule::default(),
+        setup: Setup::default(),
+        factors: BTreeMap::new(),
         numerics: Numerics { seed: 1, draws: 400, confidence: 0.95, covariance_from: CovarianceFrom::Residuals },
         laws: LawChoices::default(),
         prior: Vec::new(),

@@ -6,6 +6,7 @@ use super::faults::{Block, Disturbance, between_blocks, drifting_gain, spoil};
 use super::lab::{Plan, Size, stride, table, weld_all};
 use super::truth::Truth;
 use super::weld::TrueWeld;
+use crate::factors::Factor;
 use crate::materials::Material;
 use crate::statistics::{DrawStream, Purpose};
 use crate::study::{Bench, Study};
@@ -230,7 +231,7 @@ impl Kind {
             trial.set(Column::RunOrder, Some(order[row] as f64 + 1.0));
             trial.set(Column::TipMinutes, Some(1.2 * (order[row] % WELDS_PER_TIP + 1) as f64));
             if matches!(self, Self::SteelBlocks | Self::Blocks) {
-                trial.block = Some(format!("coil {}", block_of[row] + 1));
+                trial.set_level(Factor::Block, Some(format!("coil {}", block_of[row] + 1)));
             }
             if matches!(self, Self::SmallApart | Self::OneRecipe) {
                 keep_one_purpose(trial, row < size.burn_off);

@@ -76,6 +76,10 @@ fn value(key: &Key) -> Value {
         Kind::Count => json!({"type": "integer", "minimum": 0}),
         Kind::FromOne => json!({"type": "integer", "minimum": 1}),
         Kind::Range => json!({"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}),
+        Kind::Flag => json!({"type": "boolean"}),
+        Kind::Rows => json!({"type": "array", "items": {"type": "integer", "minimum": 1}, "minItems": 2, "maxItems": 2}),
+        Kind::List => json!({"type": "array", "items": {"type": ["string", "integer"]}, "minItems": 1}),
+        Kind::TextOrNumber => json!({"type": ["string", "number"]}),
         Kind::Texts => json!({"type": "object", "additionalProperties": {"type": "string"}}),
         Kind::Numbers => json!({"type": "object", "additionalProperties": {"type": "number"}}),
     };

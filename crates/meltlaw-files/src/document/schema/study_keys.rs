@@ -21,6 +21,14 @@ pub(super) enum Kind {
     FromOne,
     /// Low and high.
     Range,
+    /// `true` or `false`.
+    Flag,
+    /// First and last row.
+    Rows,
+    /// A list of texts.
+    List,
+    /// Text or a number.
+    TextOrNumber,
     /// Texts by name.
     Texts,
     /// Numbers by name.
@@ -64,7 +72,17 @@ const fn section(name: &'static str, about: &'static str, keys: &'static [Key]) 
     Section { name, about, list: false, required: false, keys }
 }
 
-use Kind::{Count, FromOne, NotNegative, Number, Numbers, OneOf, Positive, Range, Share, Text, Texts};
+use Kind::{
+    Count, Flag, FromOne, List, NotNegative, Number, Numbers, OneOf, Positive, Range, Rows, Share, Text, TextOrNumber,
+    Texts,
+};
+
+/// Stated scatter between the levels of a factor, as standard deviations.
+const SCATTER: &[Key] = &[
+    key("melting_relative", NotNegative, "Of the melting rate, relative."),
+    key("voltage_v", NotNegative, "Of the mean voltage."),
+    key("detachment_relative", NotNegative, "Of the pulse time of detachment, relative."),
+];
 
 /// All sections but `prior`, in the order of the study file.
 pub(super) const SECTIONS: &[Section] = &[
@@ -160,8 +178,18 @@ pub(super) const SECTIONS: &[Section] = &[
                 key("sheet", Text, "XLSX: the sheet."),
                 key("header_row", FromOne, "Row of the column names, counted from 1."),
                 key("decimal", OneOf(&[".", ","]), "Decimal mark; a comma implies the separator ;."),
-                key("separator", OneOf(&[",", ";", "\t"]), "Separator of a CSV file."),
-                key("columns", Texts, "Our name = the table's name; our suffix states the unit."),
+                key("separator", OneOf(&[",", ";", "tab"]), "Separator of a CSV file."),
+                key("columns", Texts, "Our name = the table's name, or its letter such as @C; our suffix states the unit."),
+                key(
+                    "encoding",
+                    OneOf(&["utf-8", "windows-1252", "iso-8859-1", "latin-1", "utf-16le", "utf-16be"]),
+                    "Encoding of a CSV file; otherwise UTF-8.",
+                ),
+                key("thousands", OneOf(&[".", ",", "'", " "]), "Mark between thousands; otherwise none."),
+                key("units_row", FromOne, "Row that holds units, counted from 1."),
+                key("rows", Rows, "First and last row to read, counted as the file counts them."),
+                key("scale", Numbers, "Factor by our name that brings the numbers to that name's unit."),
+                key("join", OneOf(&["trial"]), "Adds columns to trials of the other tables instead of further rows."),
             ],
         )
     },
@@ -203,6 +231,34 @@ pub(super) const SECTIONS: &[Section] = &[
                     "How the trial scatter of the detachment law is estimated.",
                 ),
             ),
+            or(
+                "\"none\"",
+                key("discrepancy", OneOf(&["none"]), "What is said of the laws' own errors; none: the laws alone."),
+            ),
+        ],
+    ),
+    section(
+        "setup",
+        "How torch, joint and machine were set up: free text but for the polarity.",
+        &[
+            or(
+                "\"unknown\"",
+                key(
+                    "polarity",
+                    OneOf(&["electrode-positive", "electrode-negative", "unknown"]),
+                    "Polarity of the electrode.",
+                ),
+            ),
+            key("joint", TextOrNumber, "Joint."),
+            key("position", TextOrNumber, "Welding position by ISO 6947."),
+            key("thickness_mm", TextOrNumber, "Thickness of the plate."),
+            key("surface", TextOrNumber, "Surface of the plate."),
+            key("torch_angle", TextOrNumber, "Angle of the torch."),
+            key("nozzle", TextOrNumber, "Gas nozzle."),
+            key("tip", TextOrNumber, "Contact tip."),
+            key("liner", TextOrNumber, "Wire liner."),
+            key("batch", TextOrNumber, "Batch of the wire."),
+            key("preheat", TextOrNumber, "Preheat."),
         ],
     ),
     section(
@@ -216,6 +272,28 @@ pub(super) const SECTIONS: &[Section] = &[
             or("600.0", key("rise_a_per_ms", Positive, "Slope of the rising edge.")),
             or("600.0", key("fall_a_per_ms", Positive, "Slope of the falling edge.")),
             key("pulse_duty", Range, "Bounds pulse time times frequency."),
+            or(
+                "\"half-height\"",
+                key(
+                    "pulse_time_is",
+                    OneOf(&["half-height", "flat-top", "with-rise"]),
+                    "What the source means by its pulse time.",
+                ),
+            ),
+            key("torch_rms_a", Positive, "Rating of the torch in this gas, RMS."),
+            key("name", Text, "Make and type of the machine."),
+            key("serial", Text, "Its serial number."),
+            key("cable", Text, "Its cables."),
+        ],
+    ),
+    section(
+        "source.setting_steps",
+        "Steps in which the source lets its settings be set.",
+        &[
+            key("pulse_current_a", Positive, "Of the pulse current."),
+            key("pulse_time_ms", Positive, "Of the pulse time."),
+            key("pulse_frequency_hz", Positive, "Of the pulse frequency."),
+            key("background_current_a", Positive, "Of the background current."),
         ],
     ),
     Section {
@@ -290,8 +368,31 @@ pub(super) const SECTIONS: &[Section] = &[
             or("0.02", key("wire_feed_relative", Positive, "At equal current and extension.")),
             or("0.05", key("detachment_relative", Positive, "Of the pulse time at equal current.")),
             or("0.5", key("voltage_v", Positive, "Of the voltage.")),
+            or("false", key("shared_form", Flag, "Whether what the laws themselves get wrong is one and the same for both.")),
         ],
     ),
+    section(
+        "confirm",
+        "Margins within which confirmation welds agree with the line, settled before they are welded.",
+        &[
+            or("0.02", key("wire_feed_relative", Positive, "Bias of the melt balance, as a fraction of the feed.")),
+            or("0.5", key("voltage_v", Positive, "Bias of the mean voltage.")),
+            or("0.1", key("drops_per_pulse", Positive, "Bias of the mean number of drops per pulse.")),
+            or("0.05", key("false_accept", Share, "Chance, at most, that a line off by the margin is called confirmed.")),
+        ],
+    ),
+    section("factors", "Scatter between the levels of a factor where the data cannot tell it.", &[]),
+    section("factors.day", "From day to day.", SCATTER),
+    section("factors.spool", "From spool to spool of wire.", SCATTER),
+    section("factors.station", "From station to station.", SCATTER),
+    Section {
+        list: true,
+        ..section(
+            "leave_out",
+            "Trials that take no part, without editing the lab's file.",
+            &[must(key("trials", List, "Identifiers.")), must(key("reason", Text, "Why, in one line."))],
+        )
+    },
     section(
         "numerics",
         "Seed, draws, confidence.",

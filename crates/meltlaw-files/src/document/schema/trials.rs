@@ -1,6 +1,6 @@
 //! Frictionless Table Schema of the trial table, with a UCUM code for each unit.
 
-use meltlaw::trials::{Column, Mode};
+use meltlaw::trials::{Column, Mode, Origin};
 use serde_json::{Value, json};
 
 /// The columns of a trial table in contract units; columns that the program does not know are allowed.
@@ -15,11 +15,16 @@ pub(super) fn trials_schema() -> Value {
             fields.push(standard_error(column));
         }
     }
+    fields.extend(Column::ALL.iter().filter(|c| c.may_be_asked()).map(|&column| asked(column)));
     let modes = [Mode::Pulsed, Mode::ConstantCurrent, Mode::ConstantVoltage].map(Mode::word);
     fields.extend([
         json!({"name": "mode", "type": "string", "description": "How the trial was welded; blank is pulsed.", "constraints": {"enum": modes}}),
-        json!({"name": "block", "type": "string", "description": "Day, coil or plate."}),
-        json!({"name": "use", "type": "string", "description": "Whether the trial is used; blank is yes.", "constraints": {"enum": ["yes", "no"]}}),
+        json!({"name": "day", "type": "string", "description": "Day of welding; trials of one day share a shift."}),
+        json!({"name": "spool", "type": "string", "description": "Spool of wire; trials of one spool share a shift."}),
+        json!({"name": "station", "type": "string", "description": "Welding station with its instruments; trials of one station share a shift."}),
+        json!({"name": "block", "type": "string", "description": "Anything else that trials share, such as a coil or a plate."}),
+        json!({"name": "origin", "type": "string", "description": "Where the numbers come from; blank is measured. Simulated trials are fitted and are no evidence that a line holds.", "constraints": {"enum": Origin::ALL.map(Origin::word)}}),
+        json!({"name": "use", "type": "string", "description": "Whether the trial is used; blank is yes. yes or no, 1 or 0, true or false, or the two words in a common language of Europe; x in a column of ticks, where blank is no."}),
         json!({"name": "note", "type": "string", "description": "Why, or any remark."}),
     ]);
     json!({
@@ -57,6 +62,14 @@ fn standard_error(column: Column) -> Value {
     })
 }
 
+fn asked(column: Column) -> Value {
+    json!({
+        "name": column.asked_name(), "type": "number", "unit": column.unit(), "ucumUnit": column.ucum(),
+        "description": format!("What the sheet of a plan asked for as {}; kept, never fitted.", column.name()),
+        "constraints": {"minimum": 0}
+    })
+}
+
 /// What a column of a trial table holds, in words.
 pub(crate) const fn description(column: Column) -> &'static str {
     match column {
@@ -82,6 +95,8 @@ pub(crate) const fn description(column: Column) -> &'static str {
         Column::TipMinutes => "Arc time on the contact tip.",
         Column::TravelSpeed => "Travel speed.",
         Column::GasFlow => "Shielding gas flow.",
+        Column::DisplayedCurrent => "Current on the source's own display; never fitted.",
+        Column::DisplayedVoltage => "Voltage on the source's own display; never fitted.",
         Column::CurrentGainSe => {
             "Relative gain error of the current probe in this trial, shared by all current columns and power."
         }
@@ -102,8 +117,8 @@ mod tests {
         for field in fields.iter().filter(|f| f["type"] != "string") {
             assert!(field["ucumUnit"].is_string() && field["description"].is_string(), "{field}");
         }
-        // 23 numeric columns, 16 of which may have a standard error, and 5 of text.
-        assert_eq!(fields.len(), 23 + 16 + 5);
+        // 25 numeric columns, 16 of which may have a standard error and 13 may be asked for, and 9 of text.
+        assert_eq!(fields.len(), 25 + 16 + 13 + 9);
     }
 
     #[test]

@@ -11,7 +11,11 @@ use crate::document::{description, unit_of};
 /// Columns of text, whatever their cells look like: a trial may be named 7.
 const TEXT: &[&str] = &[
     "trial",
+    "day",
+    "spool",
+    "station",
     "block",
+    "origin",
     "mode",
     "use",
     "note",
@@ -60,15 +64,21 @@ fn field(path: &str, table: &TableRead, place: usize) -> Value {
         field["ucumUnit"] = Value::from(unit.ucum);
     }
     if let (Some(column), "trials.csv") = (known, path) {
-        let of = if name == column.name() { "" } else { "Standard error. " };
+        let of = match name {
+            _ if name == column.name() => "",
+            _ if name.ends_with("_se") => "Standard error. ",
+            _ => "As asked for. ",
+        };
         field["description"] = Value::from(format!("{of}{}", description(column)));
     }
     field
 }
 
-/// The column of a trial table of this name, or whose standard error it is.
+/// The column of a trial table of this name, or whose standard error or asked value it is.
 fn column(name: &str) -> Option<Column> {
-    Column::from_name(name).or_else(|| Column::from_name(name.strip_suffix("_se")?).filter(|c| c.may_have_se()))
+    let error = || Column::from_name(name.strip_suffix("_se")?).filter(|c| c.may_have_se());
+    let asked = || Column::from_name(name.strip_prefix("asked_")?).filter(|c| c.may_be_asked());
+    Column::from_name(name).or_else(error).or_else(asked)
 }
 
 fn is_count(column: Column) -> bool {

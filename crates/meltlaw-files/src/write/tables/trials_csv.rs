@@ -1,7 +1,8 @@
 //! `trials.csv`: the rows as understood, in contract units, each with its way back. It reads back as a
 //! trial table.
 
-use meltlaw::trials::{Column, Mode, Trial, Trials};
+use meltlaw::factors::Factor;
+use meltlaw::trials::{Column, Mode, Origin, Trial, Trials};
 
 use super::cells::{Table, UNITS_LINE, number, text};
 
@@ -16,38 +17,62 @@ pub fn trials_csv(name: &str, trials: &Trials, cautions: &[String]) -> String {
         table.comment(&format!("caution: {caution}"));
     }
     let columns = columns_of(trials);
-    table.row(header(trials, &columns));
+    let factors: Vec<Factor> = trials.factors().collect();
+    table.row(header(trials, &columns, &factors));
     for trial in &trials.rows {
-        table.row(row(trials, &columns, trial));
+        table.row(row(trials, &columns, &factors, trial));
     }
     table.into_csv()
 }
 
-/// Columns in the order of the contract, each with whether it is a standard error.
-fn columns_of(trials: &Trials) -> Vec<(Column, bool)> {
-    let any = |has: &dyn Fn(&Trial) -> bool| trials.rows.iter().any(has);
+/// A number of a trial.
+#[derive(Clone, Copy)]
+enum Kept {
+    Value(Column),
+    Error(Column),
+    Asked(Column),
+}
+
+impl Kept {
+    fn name(self) -> String {
+        match self {
+            Self::Value(column) => column.name().to_owned(),
+            Self::Error(column) => format!("{}_se", column.name()),
+            Self::Asked(column) => column.asked_name(),
+        }
+    }
+
+    fn of(self, trial: &Trial) -> Option<f64> {
+        match self {
+            Self::Value(column) => trial.get(column),
+            Self::Error(column) => trial.stated_se(column),
+            Self::Asked(column) => trial.asked(column),
+        }
+    }
+}
+
+/// Columns in the order of the contract, those that a sheet asked for after the measured ones.
+fn columns_of(trials: &Trials) -> Vec<Kept> {
+    let any = |kept: Kept| trials.rows.iter().any(|t| kept.of(t).is_some());
     let mut columns = Vec::new();
     for &column in Column::ALL {
         // A column that is there but blank is kept: it is another thing than no column.
-        if trials.has(column) || any(&|t| t.get(column).is_some()) {
-            columns.push((column, false));
+        if trials.has(column) || any(Kept::Value(column)) {
+            columns.push(Kept::Value(column));
         }
-        if any(&|t| t.stated_se(column).is_some()) {
-            columns.push((column, true));
-        }
+        columns.extend(Some(Kept::Error(column)).filter(|kept| any(*kept)));
     }
+    columns.extend(Column::ALL.iter().map(|&column| Kept::Asked(column)).filter(|kept| any(*kept)));
     columns
 }
 
-fn header(trials: &Trials, columns: &[(Column, bool)]) -> Vec<String> {
+fn header(trials: &Trials, columns: &[Kept], factors: &[Factor]) -> Vec<String> {
     let mut names = vec!["trial".to_owned()];
-    names.extend(columns.iter().map(|&(column, is_se)| match is_se {
-        false => column.name().to_owned(),
-        true => format!("{}_se", column.name()),
-    }));
+    names.extend(columns.iter().map(|kept| kept.name()));
     names.push("mode".to_owned());
-    if has_blocks(trials) {
-        names.push("block".to_owned());
+    names.extend(factors.iter().map(|factor| factor.name().to_owned()));
+    if has_simulated(trials) {
+        names.push("origin".to_owned());
     }
     names.extend(["use", "note"].map(str::to_owned));
     let last = ["source_file", "source_row"];
@@ -63,17 +88,16 @@ fn header(trials: &Trials, columns: &[(Column, bool)]) -> Vec<String> {
     names
 }
 
-fn row(trials: &Trials, columns: &[(Column, bool)], trial: &Trial) -> Vec<String> {
+fn row(trials: &Trials, columns: &[Kept], factors: &[Factor], trial: &Trial) -> Vec<String> {
     let mut cells = vec![text(&trial.name)];
-    cells.extend(
-        columns.iter().map(|&(column, is_se)| number(if is_se { trial.stated_se(column) } else { trial.get(column) })),
-    );
+    cells.extend(columns.iter().map(|kept| number(kept.of(trial))));
     cells.push(Mode::word(trial.mode).to_owned());
-    if has_blocks(trials) {
-        cells.push(text(trial.block.as_deref().unwrap_or_default()));
+    cells.extend(factors.iter().map(|&factor| text(trial.level(factor).unwrap_or_default())));
+    if has_simulated(trials) {
+        cells.push(Origin::word(trial.origin).to_owned());
     }
     cells.push(if trial.use_it { "yes" } else { "no" }.to_owned());
-    cells.push(text(&trial.note));
+    cells.push(text(&note(trial)));
     let others = trial.other.iter().map(String::as_str).chain(std::iter::repeat(""));
     cells.extend(others.take(trials.other_columns.len()).map(text));
     cells.push(trials.sources.get(trial.source).map(|source| text(&source.file)).unwrap_or_default());
@@ -81,8 +105,15 @@ fn row(trials: &Trials, columns: &[(Column, bool)], trial: &Trial) -> Vec<String
     cells
 }
 
-fn has_blocks(trials: &Trials) -> bool {
-    trials.rows.iter().any(|trial| trial.block.is_some())
+/// The remark, with the reason for which the study leaves the trial out.
+fn note(trial: &Trial) -> String {
+    let reason = trial.left_out.as_ref().map(|reason| format!("left out by the study: {reason}"));
+    let note = Some(trial.note.clone()).filter(|note| !note.is_empty());
+    note.into_iter().chain(reason).collect::<Vec<_>>().join("; ")
+}
+
+fn has_simulated(trials: &Trials) -> bool {
+    trials.rows.iter().any(|trial| trial.origin == Origin::Simulated)
 }
 
 #[cfg(test)]
@@ -98,7 +129,7 @@ mod tests {
         first.other = vec!["=HYPERLINK(\"x\")".to_owned(), "old.csv".to_owned()];
         let mut second = Trial::new("-2+3", 0, 3).with(Column::WireFeed, 10.0 * 0.42333);
         second.mode = Mode::ConstantCurrent;
-        second.block = Some("Monday".to_owned());
+        second.set_level(Factor::Block, Some("Monday".to_owned()));
         second.use_it = false;
         second.other = vec!["-0.5".to_owned()];
         Trials {
@@ -108,6 +139,7 @@ mod tests {
                 sha256: String::new(),
                 read_as: String::new(),
                 rows: 2,
+                ..TrialSource::default()
             }],
             other_columns: vec!["operator".to_owned(), "source_file".to_owned()],
             has_column: vec![Column::WireFeed, Column::CurrentMean, Column::Ctwd],
@@ -129,6 +161,22 @@ mod tests {
         );
         assert!(csv.starts_with("# trials: first line\n"));
         assert!(csv.contains("# caution: Arc radiation burns.\n"));
+    }
+
+    #[test]
+    fn what_was_asked_for_and_why_a_trial_is_left_out_is_written_back() {
+        let mut trial = Trial::new("B01", 0, 2).with(Column::WireFeed, 6.1);
+        trial.set_asked(Column::WireFeed, Some(6.0));
+        trial.set_level(Factor::Day, Some("2026-11-12".to_owned()));
+        trial.set_level(Factor::Station, Some("2".to_owned()));
+        trial.origin = Origin::Simulated;
+        trial.note = "late".to_owned();
+        trial.leave_out("wire slipped");
+        let trials = Trials { rows: vec![trial], ..Trials::default() };
+        assert!(trials_csv("s", &trials, &[]).ends_with(
+            "trial,wire_feed_m_min,asked_wire_feed_m_min,mode,day,station,origin,use,note,source_file,source_row\n\
+             B01,6.1,6,pulsed,2026-11-12,2,simulated,no,late; left out by the study: wire slipped,,2\n"
+        ));
     }
 
     #[test]

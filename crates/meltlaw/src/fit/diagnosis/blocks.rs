@@ -1,4 +1,4 @@
-//! Blocks (days, coils, plates) as a random effect.
+//! Factors (day, spool, station, block) as a random effect.
 
 use std::collections::BTreeMap;
 
@@ -6,13 +6,31 @@ use nalgebra::{DMatrix, DVector};
 
 use super::working::{Group, Working};
 use super::{WARNS_BELOW, judged, name_list};
+use crate::factors::Factor;
 use crate::laws::{BetweenBlocks, FitTest, Reading};
 
 /// Probability below which the intervals take the scatter between blocks in. Looser than a warning: what is
 /// left out by chance makes intervals too narrow.
 const TAKEN_IN_BELOW: f64 = 0.05;
 
-const EXPECTED: &str = "blocks (days, coils, plates) lie at the same level";
+/// A factor and its level in each trial.
+#[derive(Debug)]
+pub(super) struct Levels<'a> {
+    pub(super) factor: Factor,
+    pub(super) of: Vec<Option<&'a str>>,
+}
+
+impl Levels<'_> {
+    /// For each trial the first one at its level: the same for two factors that group the trials alike.
+    fn groups(&self) -> Vec<Option<usize>> {
+        self.of.iter().map(|level| self.of.iter().position(|other| level.is_some() && other == level)).collect()
+    }
+
+    fn expected(&self) -> String {
+        let more = if self.factor == Factor::Block { " (days, coils, plates)" } else { "" };
+        format!("{}{more} lie at the same level", self.factor.levels())
+    }
+}
 
 /// Trials of each block, as a column of the blocks' common shift.
 struct Blocks {
@@ -37,6 +55,62 @@ fn columns(working: &Working, blocks: &[Option<&str>]) -> Blocks {
     Blocks { names: members.keys().map(|k| (*k).to_owned()).collect(), columns: members.values().map(column).collect() }
 }
 
+/// The tests of all factors by name, and the scatter that the intervals take in.
+///
+/// Of factors that group the trials alike only the first is tested. The scatter of several factors is added up,
+/// with the degrees of the one with fewest levels: too wide where they share a cause, never too narrow.
+pub(super) fn all_factors(
+    working: &Working,
+    factors: &[Levels<'_>],
+    covariance: &DMatrix<f64>,
+) -> (BTreeMap<String, FitTest>, Option<BetweenBlocks>) {
+    let (mut tests, mut taken_in): (BTreeMap<String, FitTest>, Option<BetweenBlocks>) = (BTreeMap::new(), None);
+    for (place, levels) in factors.iter().enumerate() {
+        let groups = levels.groups();
+        let named = groups.iter().any(Option::is_some);
+        let twin = factors[..place].iter().find(|earlier| named && earlier.groups() == groups);
+        let (test, between) = match twin {
+            Some(earlier) => {
+                let reason = format!(
+                    "the {} group the trials exactly as the {} do; {} stands for both",
+                    levels.factor.levels(),
+                    earlier.factor.levels(),
+                    earlier.factor.name()
+                );
+                let cure = format!("let at least two {} share a {}", levels.factor.levels(), earlier.factor.name());
+                (FitTest::not_made(working.shift.unit, &levels.expected(), reason, &cure), None)
+            }
+            None => blocks(working, levels, covariance),
+        };
+        tests.insert(levels.factor.levels().to_owned(), test);
+        taken_in = match (taken_in, between) {
+            (Some(one), Some(other)) => Some(together(one, other)),
+            (one, other) => one.or(other),
+        };
+    }
+    (tests, taken_in)
+}
+
+/// The scatter of two factors added up.
+fn together(one: BetweenBlocks, other: BetweenBlocks) -> BetweenBlocks {
+    let covariance = one.covariance.iter().zip(&other.covariance);
+    let sum = |(a, b): (&Vec<f64>, &Vec<f64>)| a.iter().zip(b).map(|(x, y)| x + y).collect();
+    BetweenBlocks {
+        standard_deviation: one.standard_deviation.hypot(other.standard_deviation),
+        effect: one.effect.hypot(other.effect),
+        effect_unit: one.effect_unit,
+        factors: one.factors.into_iter().chain(other.factors).collect(),
+        blocks: one.blocks.min(other.blocks),
+        covariance: covariance.map(sum).collect(),
+        degrees_of_freedom: one.degrees_of_freedom.min(other.degrees_of_freedom),
+        reading: Reading::new(
+            format!("{}; {}", one.reading.expected, other.reading.expected),
+            format!("{}; {}", one.reading.seen, other.reading.seen),
+            format!("{}; {}", one.reading.action, other.reading.action),
+        ),
+    }
+}
+
 /// The test of the blocks' levels, and their scatter where there is more than trials alone explain.
 ///
 /// ```text
@@ -46,32 +120,35 @@ fn columns(working: &Working, blocks: &[Option<&str>]) -> Blocks {
 /// # Source
 /// Henderson's third method (1953), Biometrics 9, 226; degrees of freedom by Satterthwaite (1946), Biometrics
 /// Bull. 2, 110 (both from memory).
-pub(super) fn blocks(
-    working: &Working,
-    blocks: &[Option<&str>],
-    covariance: &DMatrix<f64>,
-) -> (FitTest, Option<BetweenBlocks>) {
-    let found = columns(working, blocks);
+fn blocks(working: &Working, levels: &Levels<'_>, covariance: &DMatrix<f64>) -> (FitTest, Option<BetweenBlocks>) {
+    let found = columns(working, &levels.of);
     let unit = working.shift.unit;
-    let not_made = |reason: &str| {
-        (FitTest::not_made(unit, EXPECTED, reason, "name the block (day, coil, plate) of every trial"), None)
+    let (word, factor) = (levels.factor.levels(), levels.factor.name());
+    let not_made = |reason: String| {
+        let more = if levels.factor == Factor::Block { " (day, coil, plate)" } else { "" };
+        let cure = format!("name the {factor}{more} of every trial");
+        (FitTest::not_made(unit, &levels.expected(), reason, &cure), None)
     };
     if found.names.len() < 2 {
-        return not_made("fewer than two blocks are named");
+        return not_made(format!("fewer than two {word} are named"));
     }
     let Some(group) = working.added_group(&found.columns) else {
-        return not_made("the blocks cannot be told from the law's own coefficients, or too few trials are left");
+        return not_made(format!(
+            "the {word} cannot be told from the law's own coefficients, or too few trials are left"
+        ));
     };
     let deviation = spread(&group);
     let effect = deviation * working.shift.per_unit;
     let few = found.names.len() - 1;
     let advice = if few < 4 {
         format!(
-            "find what changed between the blocks; {} blocks say little of the next one, so weld the same two settings in at least three more",
+            "find what changed between the {word}; {} {word} say little of the next one, so weld the same two settings in at least three more",
             found.names.len()
         )
     } else {
-        "find what changed between the blocks (coil, contact tip, probe zero) and weld the same two settings in every block".to_owned()
+        format!(
+            "find what changed between the {word} (coil, contact tip, probe zero) and weld the same two settings in every {factor}"
+        )
     };
     let mut test = FitTest {
         statistic: Some(group.f),
@@ -79,8 +156,8 @@ pub(super) fn blocks(
         effect: Some(effect),
         unit: unit.to_owned(),
         reading: judged(
-            EXPECTED,
-            format!("blocks scatter by {effect:.2} {unit} of {}", working.shift.what),
+            levels.expected(),
+            format!("{word} scatter by {effect:.2} {unit} of {}", working.shift.what),
             group.p,
             &advice,
         ),
@@ -92,7 +169,7 @@ pub(super) fn blocks(
         return (test, None);
     }
     if !test.warns {
-        test.reading.action = "the intervals take the scatter between blocks in".to_owned();
+        test.reading.action = format!("the intervals take the scatter between {word} in");
     }
     let rows: Vec<DVector<f64>> =
         found.columns.iter().map(|c| &working.covariance * working.jacobian.tr_mul(c) * deviation).collect();
@@ -105,13 +182,14 @@ pub(super) fn blocks(
         standard_deviation: deviation,
         effect,
         effect_unit: unit.to_owned(),
+        factors: vec![factor.to_owned()],
         blocks: found.names.len(),
         covariance: added.row_iter().map(|r| r.iter().copied().collect()).collect(),
         degrees_of_freedom: degrees,
         reading: Reading::new(
-            EXPECTED,
+            levels.expected(),
             format!(
-                "{} blocks ({}) scatter by {effect:.2} {unit} of {} beyond what their trials explain",
+                "{} {word} ({}) scatter by {effect:.2} {unit} of {} beyond what their trials explain",
                 found.names.len(),
                 name_list(&found.names),
                 working.shift.what

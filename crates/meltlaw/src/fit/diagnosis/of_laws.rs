@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 use nalgebra::{DMatrix, DVector};
 
 use super::working::{Shift, Working};
-use super::{WARNS_BELOW, blocks, judged, name_list, outliers, robust, spread, trends};
+use super::blocks::{self, Levels};
+use super::{WARNS_BELOW, judged, name_list, outliers, robust, spread, trends};
+use crate::factors::Factor;
 use crate::fit::detachment::{CountedSelection, DetachmentFit, QUADRATURE_POINTS};
 use crate::fit::detachment_law::{expected_drops, law_of, seen_drops};
 use crate::fit::errors_in_variables::{EivFit, weighted_residuals};
@@ -30,13 +32,13 @@ pub struct Diagnosis {
     pub likelihood_roots: Vec<f64>,
 }
 
-/// What the trials used say of order, wear and blocks.
+/// What the trials used say of order, wear and factors.
 struct Campaign<'a> {
     names: Vec<String>,
     run_order: Vec<Option<f64>>,
     order_is: &'static str,
     tip_minutes: Vec<Option<f64>>,
-    blocks: Vec<Option<&'a str>>,
+    factors: Vec<Levels<'a>>,
 }
 
 impl<'a> Campaign<'a> {
@@ -50,7 +52,12 @@ impl<'a> Campaign<'a> {
             run_order: if in_order { stated } else { used.iter().map(|&i| Some(i as f64)).collect() },
             order_is: if in_order { "run order" } else { "the order of the rows (run_order is not given)" },
             tip_minutes: by(Column::TipMinutes),
-            blocks: used.iter().map(|&i| trials.rows[i].block.as_deref()).collect(),
+            // Whoever names nothing is asked for blocks; the other factors are spoken of only where they are named.
+            factors: Factor::ALL
+                .into_iter()
+                .map(|factor| Levels { factor, of: used.iter().map(|&i| trials.rows[i].level(factor)).collect() })
+                .filter(|levels| levels.factor == Factor::Block || levels.of.iter().any(Option::is_some))
+                .collect(),
         }
     }
 }
@@ -161,8 +168,8 @@ fn common(
             "the contact tip wears: change it sooner, and weld two settings with a new and with a worn tip",
         ),
     );
-    let (test, between_blocks) = blocks::blocks(working, &campaign.blocks, covariance);
-    tests.insert("blocks".to_owned(), test);
+    let (of_factors, between_blocks) = blocks::all_factors(working, &campaign.factors, covariance);
+    tests.extend(of_factors);
     let outliers = outliers::outliers(working);
     tests.insert("outliers".to_owned(), outlier_test(&outliers, &campaign.names));
     Diagnosis {
