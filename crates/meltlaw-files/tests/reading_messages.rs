@@ -349,7 +349,7 @@ ctwd_mm = \"18,0\"
 voltage_se_v = -0.1
 voltage_measured_at = \"source\"
 [source]
-duty = [0.5, 0.2]
+pulse_duty = [0.5, 0.2]
 current_a = [500]
 [line]
 wire_feed_m_min = [9, 3]
@@ -496,6 +496,128 @@ fn tables_and_pins_are_asked_for_without_contradiction() {
         changed("diameter_mm = 1.2", "diameter_mm = 1.2\nmetal_section_mm2 = 1.3"),
         [
             "study.toml, line 5, key wire.metal_section_mm2: found 1.3, needed at most the whole section π·d²/4 = 1.131 mm2; correct it or diameter_mm",
+        ]
+    );
+}
+
+#[test]
+fn keys_of_a_line_to_come_are_checked_as_all_others_are() {
+    let keys = "[setup]
+polarity = \"plus\"
+joint = true
+[confirm]
+false_accept = 0
+[factors.block]
+voltage_v = 0.1
+[factors.day]
+voltage_v = -1
+[source]
+pulse_time_is = \"flat\"
+setting_steps = { pulse_current_a = 0 }
+[laws]
+discrepancy = \"gaussian\"
+[compare]
+shared_form = 1
+[[leave_out]]
+trials = []
+[line]";
+    assert_eq!(
+        changed("[line]", keys),
+        [
+            "study.toml, line 8, key setup.polarity: found \"plus\", needed one of \"electrode-positive\", \"electrode-negative\", \"unknown\"; the nearest is \"electrode-positive\"",
+            "study.toml, line 9, key setup.joint: found true, needed a text in quotation marks; correct it",
+            "study.toml, line 11, key confirm.false_accept: found 0, needed a number above 0 and below 1; correct it",
+            "study.toml, line 12, key factors.block: found an unknown key, needed a known key, the nearest is spool; correct or remove it",
+            "study.toml, line 15, key factors.day.voltage_v: found -1, needed a number of 0 or more; correct it",
+            "study.toml, line 17, key source.pulse_time_is: found \"flat\", needed one of \"half-height\", \"flat-top\", \"with-rise\"; the nearest is \"flat-top\"",
+            "study.toml, line 18, key source.setting_steps.pulse_current_a: found 0, needed a number above 0; correct it",
+            "study.toml, line 20, key laws.discrepancy: found \"gaussian\", needed \"none\"; the nearest is \"none\"",
+            "study.toml, line 22, key compare.shared_form: found 1, needed true or false; correct it",
+            "study.toml, line 23, key leave_out.reason: found no such key, needed why these trials take no part, in one line; state it",
+            "study.toml, line 24, key leave_out.trials: found an empty list, needed a list of trials, such as [\"B13\"]; name one or remove the entry",
+        ]
+    );
+}
+
+#[test]
+fn keys_of_a_table_are_checked_with_the_study() {
+    let keys = "file = \"t.csv\"
+encoding = \"ansi\"
+decimal = \",\"
+thousands = \",\"
+units_row = 0
+rows = [9, 2]
+scale = { power = 1000, power_mean_w = 0, note = 2 }
+join = \"yes\"";
+    assert_eq!(
+        changed("file = \"t.csv\"", keys),
+        [
+            "study.toml, line 11, key trials.encoding: found \"ansi\", needed one of \"utf-8\", \"windows-1252\", \"iso-8859-1\", \"latin-1\", \"utf-16le\", \"utf-16be\"; the nearest is \"latin-1\"",
+            "study.toml, line 13, key trials.thousands: found \",\", needed another mark than the decimal comma; correct one of the two",
+            "study.toml, line 14, key trials.units_row: found 0, needed a whole number from 1 to 1000000; correct it",
+            "study.toml, line 15, key trials.rows: found [9, 2], needed [first, last], whole numbers from 1 to 1000000, the last not before the first; correct it",
+            "study.toml, line 16, key trials.scale.note: found an unknown column name, needed one of our columns of numbers, the nearest is note; correct or remove it",
+            "study.toml, line 16, key trials.scale.power: found an unknown column name, needed one of our columns of numbers, the nearest is power_mean_w; correct or remove it",
+            "study.toml, line 16, key trials.scale.power_mean_w: found 0, needed a factor other than 0; correct it",
+            "study.toml, line 17, key trials.join: found \"yes\", needed \"trial\"; the nearest is \"trial\"",
+        ]
+    );
+}
+
+#[test]
+fn a_trial_that_no_table_has_cannot_be_left_out() {
+    let entry = "[[leave_out]]\ntrials = [\"b\"]\nreason = \"slipped\"\n[[leave_out]]\ntrials = [\"a\", \"b\"]\nreason = \"again\"\n[line]";
+    assert_eq!(
+        changed("[line]", entry),
+        ["study.toml, line 11, key leave_out[2].trials: found \"b\" a second time, needed each trial once; remove one",]
+    );
+    assert_eq!(
+        changed("[line]", "[[leave_out]]\ntrials = [\"b\"]\nreason = \"slipped\"\n[line]"),
+        [
+            "study.toml, line 8, key leave_out.trials: found \"b\", needed a trial of the tables, the nearest is \"a\"; correct or remove it",
+        ]
+    );
+}
+
+#[test]
+fn a_unit_that_contradicts_its_column_is_one_error_whatever_the_number_of_rows() {
+    let table =
+        "trial,wire_feed_m_min,current_mean_a,P [kW],ctwd_mm\n,m/min,A,kW,mm\nB01,5,150,3.1,18\nB02,6,170,3.6,18\n";
+    let mapped = |ours: &str| STUDY.replace("t.csv\"", &format!("t.csv\"\ncolumns = {{ {ours} = \"P [kW]\" }}"));
+    assert_eq!(
+        of_file(&mapped("power_mean_w"), "t.csv", table),
+        [
+            "t.csv, row 1, column \"P [kW]\" (power_mean_w): found the unit \"kW\" in the heading, needed W, as the name power_mean_w states; map it as power_mean_kw instead, or state scale = { power_mean_w = 1000 } for this table in the study"
+        ]
+    );
+    let study = STUDY.replace("t.csv\"", "t.csv\"\ncolumns = { power_mean_w = \"P\" }");
+    assert_eq!(
+        of_file(&study, "t.csv", table.replace("P [kW]", "P")),
+        [
+            "t.csv, row 2, column \"P\" (power_mean_w): found the unit \"kW\" in the row of units, needed W, as the name power_mean_w states; map it as power_mean_kw instead, or state scale = { power_mean_w = 1000 } for this table in the study"
+        ]
+    );
+    assert_eq!(
+        of_table("trial,voltage_mean_v,ctwd_mm\n,A,mm\nB01,25,18\n"),
+        [
+            "t.csv, row 2, column voltage_mean_v: found the unit \"A\" in the row of units, needed V, as the name voltage_mean_v states; map the column that holds it, or correct the unit; scale = { voltage_mean_v = 1 } says that the numbers are in V"
+        ]
+    );
+}
+
+#[test]
+fn a_table_that_joins_names_every_row_without_its_one_trial() {
+    let folder = tempfile::tempdir().unwrap();
+    let study = format!("{STUDY}[[trials]]\nfile = \"more.csv\"\njoin = \"trial\"\n");
+    fs::write(folder.path().join("study.toml"), study).unwrap();
+    fs::write(folder.path().join("t.csv"), "trial,ctwd_mm\nB01,18\nB02,18\n").unwrap();
+    fs::write(folder.path().join("more.csv"), "trial,pulses,ctwd_mm\nB01,10,17\nB1,20,\nB01,30,\n").unwrap();
+    assert_eq!(
+        lines(folder.path(), folder.path()),
+        [
+            "more.csv, row 3, column trial: found \"B1\", needed a trial of another table, the nearest is \"B01\"; correct it or remove the row",
+            "more.csv, row 4, column trial: found \"B01\" a second time, needed one row for each trial; remove one of the two rows",
+            "more.csv, row 2, column ctwd_mm: found a value of B01 that another table gives as well, needed each value once; remove it here or there",
         ]
     );
 }

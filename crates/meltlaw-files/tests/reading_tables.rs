@@ -258,7 +258,7 @@ fn a_row_of_units_is_skipped_where_it_agrees() {
     let wrong = "trial,wire_feed_m_min\nx,[in/min]\na,5.5\n";
     assert_eq!(
         read("t.csv", wrong, |_| {}).unwrap_err().to_string(),
-        "t.csv, row 2, column wire_feed_m_min: found \"[in/min]\", needed a number in m/min; correct the cell, or leave it blank if the value is missing"
+        "t.csv, row 2, column wire_feed_m_min: found the unit \"[in/min]\" in the row of units, needed m/min, as the name wire_feed_m_min states; rename the column wire_feed_in_min, or state scale = { wire_feed_m_min = 0.0254 } for this table in the study"
     );
 }
 

@@ -5,8 +5,10 @@
 
 use std::fs;
 
+use meltlaw::factors::Factor;
 use meltlaw::materials::Material;
-use meltlaw::study::{ArcVoltageForm, BurnOffForm, CalibrationTerm, CovarianceFrom, VoltagePlace};
+use meltlaw::setup::{ConfirmRule, Polarity};
+use meltlaw::study::{ArcVoltageForm, BurnOffForm, CalibrationTerm, CovarianceFrom, PulseTimeIs, VoltagePlace};
 use meltlaw_files::{ReadStudy, read_study};
 
 const LEAST: &str = "[wire]\nmaterial = \"aluminium\"\ndiameter_mm = 1.2\n[bench]\nctwd_mm = 18\n\
@@ -49,7 +51,7 @@ fn what_is_left_out_has_the_default_and_is_listed() {
     assert_eq!(study.not_covered, CalibrationTerm::ALL);
     assert_eq!(study.laws.arc_voltage, None);
     let assumed: Vec<String> = study.assumed.iter().map(|a| format!("{} = {}", a.key, a.value)).collect();
-    // The values that the contract shows for [bench], [line], [compare] and [numerics]; slopes 600 A/ms.
+    // The values that the contract shows for [bench], [line], [compare], [confirm] and [numerics]; slopes 600 A/ms.
     assert_eq!(
         assumed,
         [
@@ -82,6 +84,10 @@ fn what_is_left_out_has_the_default_and_is_listed() {
             "compare.wire_feed_relative = 0.02",
             "compare.detachment_relative = 0.05",
             "compare.voltage_v = 0.5",
+            "confirm.wire_feed_relative = 0.02",
+            "confirm.voltage_v = 0.5",
+            "confirm.drops_per_pulse = 0.1",
+            "confirm.false_accept = 0.05",
             "numerics.seed = 1",
             "numerics.draws = 2000",
             "numerics.confidence = 0.95",
@@ -108,7 +114,7 @@ fn every_optional_key_is_understood() {
         .replace("ctwd_mm = 18\n", "ctwd_mm = 18\nvoltage_measured_at = \"source\"\nlead_resistance_ohm = 2e-3\n");
     let study = format!(
         "name = \"<b>1</b>\"\n{study}[laws]\nburn_off = \"offset\"\narc_voltage = \"current_arc\"\ndetachment = \"ordered_logit\"\n\
-         reference_current_a = 300\n[source]\nduty = [0.02, 0.75]\ncurrent_a = [20, 500]\n[gas]\nargon = 97\n\
+         reference_current_a = 300\n[source]\npulse_duty = [0.02, 0.75]\ncurrent_a = [20, 500]\n[gas]\nargon = 97\n\
          [numerics]\nseed = 0\ndraws = 100\ncovariance_from = \"stated_errors\"\n"
     );
     // As an editor on another system may save it.
@@ -123,4 +129,40 @@ fn every_optional_key_is_understood() {
     assert_eq!(study.gas.map(|gas| gas.total()), Some(97.0));
     assert_eq!((study.numerics.seed, study.numerics.draws), (0, 100));
     assert_eq!(study.numerics.covariance_from, CovarianceFrom::StatedErrors);
+}
+
+/// Keys that go along with a line or that later commands ask for.
+const KEPT: &str = "[source]\nsetting_steps = { pulse_current_a = 1.0, pulse_time_ms = 0.05 }\npulse_time_is = \"flat-top\"\n\
+    torch_rms_a = 250.0\nname = \"own rig\"\nserial = \"7\"\ncable = \"5 m\"\n\
+    [setup]\npolarity = \"electrode-positive\"\nthickness_mm = 12.5\nposition = \"PA\"\n\
+    [confirm]\nvoltage_v = 0.4\n[compare]\nshared_form = true\n[laws]\ndiscrepancy = \"none\"\n\
+    [factors.day]\nmelting_relative = 0.006\nvoltage_v = 0.1\n";
+
+#[test]
+fn what_goes_along_with_a_line_is_kept_and_what_does_not_act_yet_is_said() {
+    let read = read(&format!("{LEAST}{KEPT}"));
+    let study = read.study;
+    assert_eq!(study.source.setting_steps.and_then(|s| s.pulse_time_ms), Some(0.05));
+    assert_eq!((study.source.pulse_time_is, study.source.torch_rms_a), (PulseTimeIs::FlatTop, Some(250.0)));
+    assert_eq!(study.source.name.as_deref(), Some("own rig"));
+    assert_eq!(study.setup.polarity, Polarity::ElectrodePositive);
+    assert_eq!(study.setup.texts().collect::<Vec<_>>(), [("position", "PA"), ("thickness_mm", "12.5")]);
+    assert_eq!(study.confirm, ConfirmRule { voltage_v: 0.4, ..ConfirmRule::default() });
+    assert!(study.compare.shared_form);
+    assert_eq!(study.factors[&Factor::Day].melting_relative, Some(0.006));
+    assert_eq!(
+        read.trials.reading_notes,
+        [
+            "[source].setting_steps is kept but does not round settings yet",
+            "[source].pulse_time_is = \"flat-top\" is kept, but pulse times of the line and the limits pulse_time_ms are still at half height",
+            "[source].torch_rms_a is kept but the RMS current of the line is not held against it yet",
+            "[compare].shared_form is kept but does not change any verdict yet",
+            "[confirm] is kept in line.json; no command holds welds against it yet",
+            "[setup] is kept in line.json and printed in the report; no command compares it yet",
+            "[factors.day] is kept but does not enter any interval yet",
+        ]
+    );
+    // What a study does not state is not spoken of.
+    assert_eq!(self::read(LEAST).trials.reading_notes, Vec::<String>::new());
+    assert_eq!(self::read(LEAST).study.setup.polarity, Polarity::Unknown);
 }

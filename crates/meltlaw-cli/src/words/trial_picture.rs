@@ -38,7 +38,7 @@ impl Mark {
     fn words(self) -> &'static str {
         match self {
             Self::Noted => "in a note",
-            Self::NotUsed => "use = no",
+            Self::NotUsed => "left out",
             Self::Named => "named above",
         }
     }
@@ -137,7 +137,7 @@ mod tests {
         let text = picture(&trials, &marks, SCREEN).unwrap().join("\n");
         assert!(text.contains("T3✕") || text.contains("✕T3"), "{text}");
         assert!(text.contains('○') && text.contains('+') && !text.contains("T0"), "{text}");
-        assert!(text.ends_with("✕ named above   ○ use = no   + in a note"), "{text}");
+        assert!(text.ends_with("✕ named above   ○ left out   + in a note"), "{text}");
     }
 
     #[test]

@@ -104,9 +104,7 @@ impl Meaning {
     /// The unit in which the file gives it, for numbers.
     pub(crate) fn unit(&self) -> Option<&'static str> {
         match *self {
-            Self::Value(column, conversion)
-            | Self::Error(column, conversion)
-            | Self::Asked(column, conversion) => {
+            Self::Value(column, conversion) | Self::Error(column, conversion) | Self::Asked(column, conversion) => {
                 Some(conversion.map_or(column.unit(), |c| c.unit))
             }
             _ => None,
@@ -229,7 +227,8 @@ fn scaled(
         match headed.iter_mut().find(|h| h.meaning.is_some() && h.meaning == meaning) {
             Some(column) => column.scale = Some(*factor),
             None => {
-                let other = headed.iter().filter_map(|h| h.meaning).find(|m| meaning.is_some_and(|s| s.is_same_quantity(m)));
+                let other =
+                    headed.iter().filter_map(|h| h.meaning).find(|m| meaning.is_some_and(|s| s.is_same_quantity(m)));
                 let action = other.map_or_else(
                     || "remove it, or map a column to that name".to_owned(),
                     |m| format!("the table has {}: scale that name", m.name()),
@@ -394,7 +393,10 @@ mod tests {
 
     #[test]
     fn asked_settings_and_factors_have_names_of_their_own() {
-        assert!(matches!(Meaning::from_name("asked_wire_feed_in_min"), Some(Meaning::Asked(Column::WireFeed, Some(_)))));
+        assert!(matches!(
+            Meaning::from_name("asked_wire_feed_in_min"),
+            Some(Meaning::Asked(Column::WireFeed, Some(_)))
+        ));
         assert_eq!(Meaning::from_name("asked_pulses"), None);
         assert_eq!(Meaning::from_name("spool"), Some(Meaning::Level(Factor::Spool)));
         assert_eq!(Meaning::from_name("displayed_voltage_v_se"), None);

@@ -70,7 +70,12 @@ fn add_columns(all: &mut Trials, table: OneTable, faults: &mut Vec<Fault>) {
     let file = source.file.clone();
     if all.rows.is_empty() {
         let found = "a table that adds columns, and no trial of another table";
-        faults.push(Fault::of_file(&file, found, "a table of the trials", "name it in another [[trials]] without join"));
+        faults.push(Fault::of_file(
+            &file,
+            found,
+            "a table of the trials",
+            "name it in another [[trials]] without join",
+        ));
         return;
     }
     let first_other = all.other_columns.len();

@@ -122,8 +122,8 @@ pub(crate) fn ungrouped(text: &str, thousands: ThousandsMark, decimal: DecimalMa
     let (whole, rest) = text.split_at(end);
     let unsigned = whole.strip_prefix(['+', '-']).unwrap_or(whole);
     let groups: Vec<&str> = unsigned.split(|c| thousands.is(c)).collect();
-    let in_threes = groups.len() == 1
-        || ((1..=3).contains(&groups[0].len()) && groups[1..].iter().all(|group| group.len() == 3));
+    let in_threes =
+        groups.len() == 1 || ((1..=3).contains(&groups[0].len()) && groups[1..].iter().all(|group| group.len() == 3));
     let stray = rest.chars().any(|c| thousands.is(c));
     (in_threes && !stray).then(|| whole.chars().filter(|&c| !thousands.is(c)).collect::<String>() + rest)
 }

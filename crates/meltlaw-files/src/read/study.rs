@@ -7,8 +7,8 @@ use meltlaw::trials::{Column, Trial, Trials};
 
 use super::disk::{LARGEST_STUDY_BYTES, read_bytes};
 use super::fault::{Fault, Place, ReadError};
-use super::logs::read_logs;
 use super::join::join;
+use super::logs::read_logs;
 use super::setup::LeaveOut;
 use super::study_file::{Tables, read_study_text};
 use super::table::read_one;
@@ -119,11 +119,14 @@ fn kept_in_words(trials: &Trials) -> Vec<String> {
 
 /// The trials that are left out, a sentence each.
 fn left_out_in_words(trials: &Trials) -> Vec<String> {
-    let out = trials.rows.iter().filter(|trial| !trial.use_it);
-    out.map(|trial| match (&trial.left_out, trial.note.as_str()) {
+    const SHOWN: usize = 20;
+    let out: Vec<&Trial> = trials.rows.iter().filter(|trial| !trial.use_it).collect();
+    let more = out.len().saturating_sub(SHOWN);
+    let more = (more > 0).then(|| format!("{more} trials more are left out, each with its reason in trials.csv"));
+    let said = out.iter().take(SHOWN).map(|trial| match (&trial.left_out, trial.note.as_str()) {
         (Some(reason), _) => format!("trial {} is left out by the study: {reason}", trial.name),
         (None, "") => format!("trial {} is left out (use = no), without a reason", trial.name),
         (None, note) => format!("trial {} is left out (use = no): {note}", trial.name),
-    })
-    .collect()
+    });
+    said.chain(more).collect()
 }

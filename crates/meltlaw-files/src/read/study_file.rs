@@ -4,14 +4,12 @@
 use meltlaw::gas::Gas;
 use meltlaw::materials::Material;
 use meltlaw::study::{
-    ArcVoltageForm, Bench, BurnOffForm, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, Discrepancy, LawChoices,
-    Margins, Numerics, ScatterFrom, Study, VoltagePlace, Wire,
+    ArcVoltageForm, Bench, BurnOffForm, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, Discrepancy,
+    LawChoices, Margins, Numerics, ScatterFrom, Study, VoltagePlace, Wire,
 };
 use toml::de::DeTable;
 
-use super::bounds::{
-    BELOW_ONE, CONFIDENCE, DENSITY_KG_M3, DIAMETER_MM, LENGTH_MM, NOT_NEGATIVE, PER_CENT, POSITIVE,
-};
+use super::bounds::{BELOW_ONE, CONFIDENCE, DENSITY_KG_M3, DIAMETER_MM, LENGTH_MM, NOT_NEGATIVE, PER_CENT, POSITIVE};
 use super::fault::{Fault, Place, ReadError};
 use super::line_request::read_line;
 use super::logs::{LogsRequest, read_logs_requests};

@@ -91,10 +91,12 @@ fn grid_of(kind: Kind, bytes: Vec<u8>, request: &TableRequest) -> Result<(Grid, 
         return Err(vec![Fault::of_file(&request.file, found, "none", "remove encoding from the study")]);
     }
     match kind {
-        Kind::Text => match read_delimited(&as_utf8(&request.file, bytes, request.encoding).map_err(|f| vec![*f])?, request) {
-            (Some(grid), faults) => Ok((grid, faults)),
-            (None, faults) => Err(faults),
-        },
+        Kind::Text => {
+            match read_delimited(&as_utf8(&request.file, bytes, request.encoding).map_err(|f| vec![*f])?, request) {
+                (Some(grid), faults) => Ok((grid, faults)),
+                (None, faults) => Err(faults),
+            }
+        }
         Kind::Workbook => read_sheet(&bytes, request).map(|grid| (grid, Vec::new())).map_err(|fault| vec![*fault]),
         Kind::Parquet => read_parquet(bytes, request).map(|grid| (grid, Vec::new())),
     }
@@ -108,6 +110,12 @@ fn understand(mut grid: Grid, request: &TableRequest, faults: &mut Vec<Fault>) -
         faults.push(Fault::at(file, header_place, found, format!("at most {MOST_COLUMNS}"), "remove what is no table"));
         return OneTable::default();
     }
+    let letter = request.columns.values().find(|theirs| theirs.starts_with('@') && !grid.header.contains(theirs));
+    if let (Some(letter), GridKind::Parquet) = (letter, &grid.kind) {
+        let found = format!("the column letter {} for a Parquet file", quoted(letter));
+        faults.push(Fault::of_file(file, found, "the column's name", "correct columns in the study"));
+        return OneTable::default();
+    }
     let (mut headed, header_faults) = resolve(&grid.header, request, &header_place);
     // Without a sound header every cell would be reported for the wrong reason.
     if !header_faults.is_empty() {
@@ -119,8 +127,8 @@ fn understand(mut grid: Grid, request: &TableRequest, faults: &mut Vec<Fault>) -
     notes.extend(grid.left_out.iter().map(|c| format!("{file}: column {c} is of a type that is not read")));
     let (units_row, unit_faults) = take_units_row(&mut grid, &headed, request);
     notes.extend(units_row.map(|row| format!("{file}: row {row} holds units and was skipped")));
-    faults.extend(unit_faults);
     keep_rows(&mut grid, faults, request);
+    faults.extend(unit_faults);
     if grid.rows.is_empty() && faults.is_empty() {
         let found = "a header and no row below it";
         faults.push(Fault::at(file, header_place, found, "a row for each trial", "add the trials"));
@@ -153,7 +161,8 @@ fn understand(mut grid: Grid, request: &TableRequest, faults: &mut Vec<Fault>) -
         joined: Vec::new(),
     };
     let at = headed.iter().position(|h| h.meaning == Some(Meaning::Trial)).unwrap_or(0);
-    let identifiers = grid.rows.iter().map(|row| grid.place(row.number, headed.get(at).map_or(at, |h| h.place))).collect();
+    let identifiers =
+        grid.rows.iter().map(|row| grid.place(row.number, headed.get(at).map_or(at, |h| h.place))).collect();
     let trials = Trials {
         rows,
         sources: vec![source],

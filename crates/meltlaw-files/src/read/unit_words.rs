@@ -93,11 +93,6 @@ pub(crate) enum Conflict {
 }
 
 impl UnitWord {
-    /// Whether it is a dash, which often stands for a missing value.
-    pub(crate) fn is_a_dash(&self) -> bool {
-        matches!(self.word, "-" | "–")
-    }
-
     /// The conflict with the unit needed; `None` where both are one.
     pub(crate) fn conflict(&self, needed: &UnitWord) -> Option<Conflict> {
         if self.kind != needed.kind {

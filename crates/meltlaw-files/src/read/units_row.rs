@@ -43,17 +43,26 @@ fn looks_like_units(row: &GridRow, headed: &[Headed]) -> bool {
     let (mut texts, mut units) = (0_usize, 0_usize);
     for (cell, unit) in numbers {
         let Cell::Text(text) = cell else { return false };
+        // `1` is the unit of a count, but far more often a count.
+        if text.trim().bytes().all(|b| b.is_ascii_digit() || b".,+-eE".contains(&b)) && !is_dash(text) {
+            return false;
+        }
         texts += 1;
         // A dash is the unit of a pure number, and in any other column a missing value.
-        units += usize::from(unit_word(text).is_some_and(|found| !found.is_a_dash() || unit == "1"));
+        units += usize::from(unit_word(text).is_some() && (!is_dash(text) || unit == "1"));
     }
     units > 0 && 2 * units >= texts
+}
+
+fn is_dash(text: &str) -> bool {
+    matches!(text.trim(), "-" | "–" | "—")
 }
 
 fn contradiction(column: &Headed, cell: &Cell) -> Option<(String, String, String)> {
     let unit = column.meaning.as_ref().and_then(Meaning::unit).filter(|_| column.scale.is_none())?;
     match cell {
         Cell::Blank => None,
+        Cell::Text(text) if is_dash(text) => None,
         Cell::Text(text) if unit_word(text).is_some() => {
             let conflict = unit_conflict(column, text, "in the row of units", true)?;
             Some((conflict.found, conflict.needed, conflict.action))

@@ -2,8 +2,34 @@
 
 /// Yes in the common languages of Europe; accents may be missing.
 const YES: &[&str] = &[
-    "yes", "1", "true", "y", "ja", "j", "oui", "sí", "sì", "si", "sim", "tak", "ano", "áno", "igen", "da", "да", "nai",
-    "ναι", "kyllä", "taip", "jah", "jā", "wahr", "vrai", "vero", "verdadero", "verdadeiro",
+    "yes",
+    "1",
+    "true",
+    "y",
+    "ja",
+    "j",
+    "oui",
+    "sí",
+    "sì",
+    "si",
+    "sim",
+    "tak",
+    "ano",
+    "áno",
+    "igen",
+    "da",
+    "да",
+    "nai",
+    "ναι",
+    "kyllä",
+    "taip",
+    "jah",
+    "jā",
+    "wahr",
+    "vrai",
+    "vero",
+    "verdadero",
+    "verdadeiro",
 ];
 /// No, likewise.
 const NO: &[&str] = &[
@@ -17,11 +43,7 @@ const TICKS: &[&str] = &["x", "✓", "✔", "☑"];
 pub(crate) fn says_yes(word: &str) -> Option<bool> {
     let word = word.trim().to_lowercase();
     let is = |words: &[&str]| words.contains(&word.as_str());
-    if is(YES) || is_tick(&word) {
-        Some(true)
-    } else {
-        is(NO).then_some(false)
-    }
+    if is(YES) || is_tick(&word) { Some(true) } else { is(NO).then_some(false) }
 }
 
 /// Whether a word is a mark that ticks a row.

@@ -23,7 +23,10 @@ fn look(_: &Study, trials: &Trials) -> Vec<Finding> {
     let (seen, action) = if trials.rows.is_empty() {
         ("no row".to_owned(), "fill in one row per steady weld window")
     } else {
-        (format!("all {} left out", counted(trials.rows.len(), "row")), "set use = yes in the rows that are good, or take them out of [[leave_out]]")
+        (
+            format!("all {} left out", counted(trials.rows.len(), "row")),
+            "set use = yes in the rows that are good, or take them out of [[leave_out]]",
+        )
     };
     vec![finding(CHECK.name, Severity::Stop, Vec::new(), Reading::new("rows to use", seen, action))]
 }

@@ -87,7 +87,9 @@ fn look(study: &Study, trials: &Trials) -> Vec<Finding> {
     let mut findings = finding_if_any(CHECK.name, Severity::Warning, named(&|s| impossible(s)), |concerned| {
         Reading::new(
             "power that an arc can have",
-            format!("a power that no arc has at that voltage and current {concerned}; the arc voltage law is not fitted"),
+            format!(
+                "a power that no arc has at that voltage and current {concerned}; the arc voltage law is not fitted"
+            ),
             "name the unit of the column (power_mean_kw, or scale in [[trials]]), or correct or blank the cells",
         )
     });

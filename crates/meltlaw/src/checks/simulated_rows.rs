@@ -14,8 +14,7 @@ use crate::study::Study;
 use crate::trials::{Origin, Trials};
 
 /// The check.
-pub const CHECK: Check =
-    Check { name: "simulated_rows", about: "Trials that were calculated and not welded.", look };
+pub const CHECK: Check = Check { name: "simulated_rows", about: "Trials that were calculated and not welded.", look };
 
 fn look(_: &Study, trials: &Trials) -> Vec<Finding> {
     let rows = trials.used().filter(|t| t.origin == Origin::Simulated).map(|t| row(trials, t)).collect();

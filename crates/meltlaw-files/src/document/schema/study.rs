@@ -77,7 +77,9 @@ fn value(key: &Key) -> Value {
         Kind::FromOne => json!({"type": "integer", "minimum": 1}),
         Kind::Range => json!({"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}),
         Kind::Flag => json!({"type": "boolean"}),
-        Kind::Rows => json!({"type": "array", "items": {"type": "integer", "minimum": 1}, "minItems": 2, "maxItems": 2}),
+        Kind::Rows => {
+            json!({"type": "array", "items": {"type": "integer", "minimum": 1}, "minItems": 2, "maxItems": 2})
+        }
         Kind::List => json!({"type": "array", "items": {"type": ["string", "integer"]}, "minItems": 1}),
         Kind::TextOrNumber => json!({"type": ["string", "number"]}),
         Kind::Texts => json!({"type": "object", "additionalProperties": {"type": "string"}}),

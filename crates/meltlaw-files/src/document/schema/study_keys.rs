@@ -179,7 +179,11 @@ pub(super) const SECTIONS: &[Section] = &[
                 key("header_row", FromOne, "Row of the column names, counted from 1."),
                 key("decimal", OneOf(&[".", ","]), "Decimal mark; a comma implies the separator ;."),
                 key("separator", OneOf(&[",", ";", "tab"]), "Separator of a CSV file."),
-                key("columns", Texts, "Our name = the table's name, or its letter such as @C; our suffix states the unit."),
+                key(
+                    "columns",
+                    Texts,
+                    "Our name = the table's name, or its letter such as @C; our suffix states the unit.",
+                ),
                 key(
                     "encoding",
                     OneOf(&["utf-8", "windows-1252", "iso-8859-1", "latin-1", "utf-16le", "utf-16be"]),
@@ -368,7 +372,10 @@ pub(super) const SECTIONS: &[Section] = &[
             or("0.02", key("wire_feed_relative", Positive, "At equal current and extension.")),
             or("0.05", key("detachment_relative", Positive, "Of the pulse time at equal current.")),
             or("0.5", key("voltage_v", Positive, "Of the voltage.")),
-            or("false", key("shared_form", Flag, "Whether what the laws themselves get wrong is one and the same for both.")),
+            or(
+                "false",
+                key("shared_form", Flag, "Whether what the laws themselves get wrong is one and the same for both."),
+            ),
         ],
     ),
     section(
@@ -378,7 +385,10 @@ pub(super) const SECTIONS: &[Section] = &[
             or("0.02", key("wire_feed_relative", Positive, "Bias of the melt balance, as a fraction of the feed.")),
             or("0.5", key("voltage_v", Positive, "Bias of the mean voltage.")),
             or("0.1", key("drops_per_pulse", Positive, "Bias of the mean number of drops per pulse.")),
-            or("0.05", key("false_accept", Share, "Chance, at most, that a line off by the margin is called confirmed.")),
+            or(
+                "0.05",
+                key("false_accept", Share, "Chance, at most, that a line off by the margin is called confirmed."),
+            ),
         ],
     ),
     section("factors", "Scatter between the levels of a factor where the data cannot tell it.", &[]),

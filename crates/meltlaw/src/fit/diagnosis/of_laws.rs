@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use nalgebra::{DMatrix, DVector};
 
-use super::working::{Shift, Working};
 use super::blocks::{self, Levels};
+use super::working::{Shift, Working};
 use super::{WARNS_BELOW, judged, name_list, outliers, robust, spread, trends};
 use crate::factors::Factor;
 use crate::fit::detachment::{CountedSelection, DetachmentFit, QUADRATURE_POINTS};
