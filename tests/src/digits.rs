@@ -4,7 +4,7 @@
 /// `wanted` is 0, at most 16 (all that a double has).
 ///
 /// # Source
-/// The LRE of McCullough (1998), The American Statistician 52, 358 (from memory).
+/// The LRE of McCullough (1998), The American Statistician 52, 358–366.
 pub fn digits(found: f64, wanted: f64) -> f64 {
     if !found.is_finite() || !wanted.is_finite() {
         return 0.0;

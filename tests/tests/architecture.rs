@@ -1,6 +1,7 @@
 //! The arrows between the crates and what stops where.
 #![allow(missing_docs, clippy::unwrap_used, reason = "tests stop at the first surprise")]
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -135,4 +136,16 @@ fn no_file_names_a_place_on_one_machine() {
             assert!(!text.contains(place.as_str()), "{} names a path below {place}", file.display());
         }
     }
+}
+
+#[test]
+fn the_readme_states_every_caution_that_the_files_carry() {
+    let readme = fs::read_to_string(root().join("README.md")).unwrap();
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let (_, section) = readme.split_once("\n## Cautions\n").unwrap();
+    let section = section.split("\n## ").next().unwrap();
+    let items = section.split("\n- ").skip(1).map(|item| words(item.split("\n\n").next().unwrap()));
+    let (stated, carried): (BTreeSet<String>, BTreeSet<String>) =
+        (items.collect(), meltlaw::cautions::cautions(&[]).into_iter().collect());
+    assert_eq!(stated, carried);
 }

@@ -6,9 +6,10 @@
 
 use std::time::Instant;
 
+use meltlaw::cautions::cautions;
 use meltlaw::develop;
 use meltlaw::materials::Material;
-use meltlaw::record::{CAUTIONS, Provenance, StudyReference};
+use meltlaw::record::{Provenance, StudyReference};
 use meltlaw::virtual_bench::{self, Size, Truth};
 use meltlaw_report::{ReportInput, draw};
 
@@ -19,7 +20,7 @@ fn main() {
     study.line.travel_speed_mm_s = Some(7.0);
     study.numerics.draws = 2000;
     let truth = Truth::of_wire(&study.wire);
-    let cautions: Vec<String> = CAUTIONS.iter().map(|c| (*c).to_owned()).collect();
+    let cautions = cautions(&[Material::CarbonSteel]);
     let provenance = Provenance {
         tool: "draw_speed".to_owned(),
         study: StudyReference { file: "study.toml".to_owned(), sha256: "53b2".repeat(16) },

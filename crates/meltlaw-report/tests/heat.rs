@@ -22,7 +22,7 @@ fn heat_stands_with_its_interval_and_beside_constant_voltage() {
     // Steel 1.2 mm, 92/8: 240 A ± 20 %.
     for part in [
         "Between 192 and 288 A",
-        "Ponomarev and Slivinsky",
+        "common practice, from memory",
         "V1 at 6.0 m/min, travel speed 7.0 mm/s",
         "3.0 ± 0.2 mm longer",
         "ISO/TR 18491",

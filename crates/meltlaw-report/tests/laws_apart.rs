@@ -5,11 +5,13 @@ mod sample;
 
 use std::collections::BTreeMap;
 
+use meltlaw::cautions::cautions;
 use meltlaw::compare::laws::{LawsComparison, Terms, WireLaws, compare_laws};
 use meltlaw::develop;
 use meltlaw::extend::{ExtensionRequest, Target, extend};
 use meltlaw::laws::FitTest;
-use meltlaw::record::{CAUTIONS, LawsRecord, LawsWithOrigin, Provenance, StudyReference};
+use meltlaw::materials::Material;
+use meltlaw::record::{LawsRecord, LawsWithOrigin, Provenance, StudyReference};
 use meltlaw::study::Margins;
 use meltlaw::virtual_bench::Kind;
 use meltlaw_report::{
@@ -54,7 +56,7 @@ fn compared(laws: &[LawsRecord], names: [&str; 3]) -> LawsComparison {
 }
 
 fn drawn(comparison: &LawsComparison) -> LawsComparisonPage {
-    let cautions: Vec<String> = CAUTIONS.iter().map(|c| (*c).to_owned()).collect();
+    let cautions = cautions(&[Material::CarbonSteel]);
     draw_laws_comparison(&LawsComparisonInput { comparison, cautions: &cautions, tool: "meltlaw 0.1.0" })
 }
 
@@ -76,7 +78,7 @@ fn extended() -> LawsRecord {
 }
 
 fn extension_page(laws: &LawsRecord) -> ExtensionPage {
-    let cautions: Vec<String> = CAUTIONS.iter().map(|c| (*c).to_owned()).collect();
+    let cautions = cautions(&[Material::CarbonSteel]);
     draw_extension(&ExtensionInput { laws, cautions: &cautions, tool: "meltlaw 0.1.0", checksum: "77aa" })
 }
 

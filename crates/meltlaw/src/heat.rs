@@ -1,6 +1,6 @@
 //! Heat of the arc: energy and heat input per length of weld, energy per mass of melted wire.
 
-/// Thermal efficiency of MIG/MAG in heat input, ISO/TR 17671-1 (the value from two public repositories
+/// Thermal efficiency of MIG/MAG in heat input, ISO/TR 17671-1:2002 (the value from two public repositories
 /// quoting it and EN 1011-1, Table 1; the standard itself was not at hand).
 pub const THERMAL_EFFICIENCY: f64 = 0.8;
 
@@ -12,7 +12,7 @@ pub const THERMAL_EFFICIENCY: f64 = 0.8;
 /// # Units
 /// W and mm/s in, kJ/mm out.
 /// # Source
-/// ISO/TR 18491, with P the mean of the instantaneous power; mean voltage times mean current is another
+/// ISO/TR 18491:2015, with P the mean of the instantaneous power; mean voltage times mean current is another
 /// number wherever both move together.
 pub fn arc_energy_kj_mm(power_mean_w: f64, travel_speed_mm_s: f64) -> f64 {
     power_mean_w / travel_speed_mm_s / 1000.0

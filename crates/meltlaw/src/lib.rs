@@ -2,6 +2,7 @@
 //! nothing and reads neither clock nor environment.
 
 pub mod backwards;
+pub mod cautions;
 pub mod checks;
 pub mod compare;
 pub mod compose;

@@ -166,13 +166,3 @@ pub struct LawsWithOrigin<'a> {
     /// Checksum of their file.
     pub checksum: &'a str,
 }
-
-/// The cautions that every law, line and report carries.
-pub const CAUTIONS: [&str; 6] = [
-    "A composed line is a starting point: weld it, look at it, section it; procedures are qualified under the code that applies (for example ISO 15614) by the people licensed to do so. Outside the measured range nothing is promised.",
-    "Arc radiation burns eyes and skin, reflected light too: filter shade, covered skin, screens for others.",
-    "Fume is hazardous to breathe, chromium and nickel from stainless and manganese from steel above all: extract at the arc and keep to the local limits.",
-    "The arc makes ozone and nitrogen oxides, with carbon dioxide mixtures carbon monoxide too; shielding gas displaces air in tight spaces: ventilate.",
-    "Electric shock: wire, spool and feed rolls are live while the source is on: dry whole gloves, earthed work, more care in wet or narrow places.",
-    "Fire, spatter and hot metal: clear the surroundings; never point the torch at anyone to test the feed.",
-];

@@ -1,11 +1,12 @@
 //! The parameter line from fitted laws.
 
+use meltlaw::cautions::cautions;
 use meltlaw::develop;
 use meltlaw::record::{Provenance, StudyReference};
 use meltlaw_files::{LawsDocument, LineDocument, read_asked_for, trials_csv, write_file};
 
 use super::develop::result_folder;
-use super::{TOOL, cautions, refuse_existing};
+use super::{TOOL, refuse_existing};
 use crate::arguments::ComposeArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -41,8 +42,9 @@ pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<E
         draws: read.study.numerics.draws,
     };
     let line = develop::line(&read.study, laws.body(), laws.checksum());
+    let cautions = cautions(&[read.study.wire.material]);
     let document =
-        LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
+        LineDocument::new(line, cautions, provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
     refuse_existing([Some(&arguments.out), arguments.report.as_ref()].into_iter().flatten(), arguments.force)?;
     if let Some(report) = &arguments.report {
         let table = (!read.trials.rows.is_empty()).then(|| trials_csv(&read.study.name, &read.trials, laws.cautions()));

@@ -1,5 +1,6 @@
 //! The whole job: read, check, fit, compose, draw, report.
 
+use meltlaw::cautions::cautions;
 use meltlaw::develop;
 use meltlaw::trials::Trials;
 use meltlaw_files::{
@@ -7,7 +8,7 @@ use meltlaw_files::{
 };
 use meltlaw_report::{ReportInput, draw};
 
-use super::{TOOL, cautions, provenance};
+use super::{TOOL, provenance};
 use crate::arguments::DevelopArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -19,10 +20,11 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
     let out = arguments.out.clone().unwrap_or_else(|| read.folder.join("result"));
     let laws = develop::laws(&read.study, &read.trials).map_err(Failure::Stopped)?;
     let provenance = provenance(&read, &laws.laws);
-    let laws =
-        LawsDocument::new(laws, cautions(), provenance.clone()).map_err(|e| Failure::Lost("laws.json".into(), e))?;
+    let cautions = cautions(&[read.study.wire.material]);
+    let laws = LawsDocument::new(laws, cautions.clone(), provenance.clone())
+        .map_err(|e| Failure::Lost("laws.json".into(), e))?;
     let line = develop::line(&read.study, laws.body(), laws.checksum());
-    let line = LineDocument::new(line, cautions(), provenance).map_err(|e| Failure::Lost("line.json".into(), e))?;
+    let line = LineDocument::new(line, cautions, provenance).map_err(|e| Failure::Lost("line.json".into(), e))?;
     let table = trials_csv(&read.study.name, &read.trials, laws.cautions());
     result_folder(&laws, &line, &read.trials, Some(table)).write(&out, arguments.force)?;
 

@@ -2,13 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
+use meltlaw::cautions::cautions;
 use meltlaw::develop;
 use meltlaw::extend::{ExtensionRequest, Target, extend};
 use meltlaw::record::{InputReference, LawsWithOrigin, Provenance, StudyReference};
 use meltlaw_files::{LawsDocument, ResultFolder, extension_methods, read_study, spelt_out, write_file};
 use meltlaw_report::{ExtensionInput, draw_extension};
 
-use super::{TOOL, cautions, provenance, refuse_existing};
+use super::{TOOL, provenance, refuse_existing};
 use crate::arguments::ExtendArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -42,7 +43,8 @@ pub(crate) fn run(arguments: &ExtendArguments, output: &mut Output) -> Result<Ex
         .collect();
     let laws = extend(&with_origin, &request).map_err(|e| Failure::Mismatch(e.to_string()))?;
     let origin = joined(&with_origin, request.draws);
-    let document = LawsDocument::new(laws, cautions(), origin).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
+    let cautions = cautions(&[laws.wire.material]);
+    let document = LawsDocument::new(laws, cautions, origin).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
     refuse_existing([Some(&arguments.out), arguments.report.as_ref()].into_iter().flatten(), arguments.force)?;
     if let Some(report) = &arguments.report {
         folder(&document).write(report, arguments.force)?;
@@ -80,7 +82,8 @@ fn base(path: &Path) -> Result<LawsDocument, Failure> {
     let read = read_study(path)?;
     let laws = develop::laws(&read.study, &read.trials).map_err(Failure::Stopped)?;
     let origin = provenance(&read, &laws.laws);
-    LawsDocument::new(laws, cautions(), origin).map_err(|e| Failure::Lost(PathBuf::from("laws.json"), e))
+    let cautions = cautions(&[laws.wire.material]);
+    LawsDocument::new(laws, cautions, origin).map_err(|e| Failure::Lost(PathBuf::from("laws.json"), e))
 }
 
 /// The way back to every table of every study: paths stay unique by the study that they belong to.

@@ -1,9 +1,10 @@
 //! The laws with their diagnostics.
 
+use meltlaw::cautions::cautions;
 use meltlaw::develop;
 use meltlaw_files::{LawsDocument, read_study, write_file};
 
-use super::{cautions, provenance};
+use super::provenance;
 use crate::arguments::FitArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -14,8 +15,9 @@ pub(crate) fn run(arguments: &FitArguments, output: &mut Output) -> Result<Exit,
     let read = read_study(&arguments.study)?;
     let laws = develop::laws(&read.study, &read.trials).map_err(Failure::Stopped)?;
     let provenance = provenance(&read, &laws.laws);
+    let cautions = cautions(&[read.study.wire.material]);
     let document =
-        LawsDocument::new(laws, cautions(), provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
+        LawsDocument::new(laws, cautions, provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
     write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
     let laws = &document.body().laws;
     output.tell(&laws_in_short("", laws));

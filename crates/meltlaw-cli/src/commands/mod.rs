@@ -21,7 +21,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 
 use meltlaw::laws::Laws;
-use meltlaw::record::{CAUTIONS, InputReference, Provenance, StudyReference};
+use meltlaw::record::{InputReference, Provenance, StudyReference};
 use meltlaw::trials::Trials;
 use meltlaw_files::{ReadStudy, WriteError};
 
@@ -30,9 +30,15 @@ use crate::failure::Failure;
 /// Tool and version, as it stands in every file.
 pub(crate) const TOOL: &str = concat!("meltlaw ", env!("CARGO_PKG_VERSION"));
 
-/// The cautions that every law, line and report carries.
-fn cautions() -> Vec<String> {
-    CAUTIONS.iter().map(|c| (*c).to_owned()).collect()
+/// What several files warn of, each caution once.
+fn joined_cautions<'a>(files: impl IntoIterator<Item = &'a [String]>) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for caution in files.into_iter().flatten() {
+        if !all.contains(caution) {
+            all.push(caution.clone());
+        }
+    }
+    all
 }
 
 /// Refuses before anything is written where one of several outputs stands already.

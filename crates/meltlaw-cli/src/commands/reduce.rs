@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
+use meltlaw::cautions::cautions;
 use meltlaw_files::{
     DecimalMark, LogOutcome, LogRequest, NumberKind, Progress, ReducedLog, ResultFolder, TableRequest, log_trials,
     read_trial_table, reduce_logs, spelt_out, trials_csv, write_file,
@@ -11,7 +12,7 @@ use meltlaw_files::{
 
 use meltlaw_report::draw_log;
 
-use super::{TOOL, cautions, refuse_existing};
+use super::{TOOL, refuse_existing};
 use crate::arguments::{ChannelWord, MarkWord, RawWord, ReduceArguments};
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -66,7 +67,7 @@ pub(crate) fn run(arguments: &ReduceArguments, output: &mut Output) -> Result<Ex
         output.json(&as_json(arguments, &logs, &names, &outcomes));
         return Ok(Exit::Input);
     }
-    let table = trials_csv("reduced from logs", &trials, &cautions());
+    let table = trials_csv("reduced from logs", &trials, &cautions(&[]));
     write_file(&arguments.out, table.as_bytes(), replaces)?;
     if let Some(folder) = &arguments.plots {
         pictures(&reduced).write(folder, replaces)?;

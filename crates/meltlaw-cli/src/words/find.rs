@@ -41,7 +41,7 @@ pub(crate) fn hit_lines(place: usize, line: &FoundLine, hit: &Hit, wanted: &Want
     let wire = &record.wire;
     let what = format!("{}, {}, {:?} mm", spelt_out(&wire.designation), wire.material.word(), wire.diameter_mm);
     lines.push(told("wire", what));
-    lines.push(told("gas", record.gas.as_ref().map_or("not stated".to_owned(), meltlaw::gas::Gas::text)));
+    lines.push(told("gas", record.gas.as_ref().map_or("not stated".to_owned(), meltlaw::gas::Gas::text_and_group)));
     let (ctwd, arc) = (record.conditions.ctwd_mm, record.conditions.arc_length_mm);
     lines.push(told("distance", format!("contact tip to work {ctwd} mm, arc length {arc} mm")));
     lines.push(told("feeds", ranges(record)));

@@ -71,6 +71,7 @@ pub(super) fn source(reference: &Reference) -> String {
             ("volume", reference.volume.to_owned()),
             ("pages", reference.pages.replace('–', "--")),
             ("year", reference.year.to_owned()),
+            ("doi", reference.doi.to_owned()),
             ("note", note.to_owned()),
         ],
     )

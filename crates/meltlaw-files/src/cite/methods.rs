@@ -87,6 +87,8 @@ fn of_line(record: &LineRecord, provenance: &Provenance) -> Vec<Method> {
     let rule = line.composing.as_ref().map(|c| c.rule.as_str());
     let counted = |node: &meltlaw::line::Node| node.one_drop_probability.interval_error.is_some();
     let draws = format!("intervals by {} draws of all coefficients, seed {}", provenance.draws, provenance.seed);
+    let methong = record.transition_current.as_ref().is_some_and(|band| band.source.contains("Methong"));
+    let transition: &[&'static str] = if methong { &["methong2018"] } else { &[] };
     let told: [(bool, &str, &[&'static str]); 8] = [
         (
             rule == Some("optimised"),
@@ -99,7 +101,7 @@ fn of_line(record: &LineRecord, provenance: &Provenance) -> Vec<Method> {
         (any(counted), "errors of interval ends because there are only so many draws", &["david2003"]),
         (any(|n| n.arc_energy_kj_mm.is_some()), "arc energy from the mean instantaneous power", &["iso18491"]),
         (any(|n| n.heat_input_kj_mm.is_some()), "heat input with a thermal efficiency of 0.8", &["iso17671"]),
-        (record.transition_current.is_some(), "transition current as a band", &["ponomarev", "methong2018"]),
+        (record.transition_current.is_some(), "transition current as a band (common practice)", transition),
     ];
     let method = |words: &str, sources: &[&'static str]| Method {
         words: words.to_owned(),

@@ -91,7 +91,10 @@ fn bibtex_holds_together_whatever_the_study_is_called() {
 fn what_is_from_memory_says_so() {
     let bibtex = cited(|_, _| {}).bibtex();
     let entry = |key: &str| bibtex.split("\n\n").find(|e| e.contains(&format!("{{{key},"))).unwrap().to_owned();
-    assert!(entry("boggs1987").contains("note = {bibliographic details from memory}"));
+    let boggs = cited(|_, _| {}).references.into_iter().find(|r| r.key == "boggs1987").unwrap();
+    let unseen = Reference { from_memory: true, ..boggs };
+    assert!(super::bibtex::source(&unseen).contains("note = {bibliographic details from memory}"));
+    assert!(entry("boggs1987").contains("doi = {10.1137/0908085}"));
     assert!(!entry("york2004").contains("from memory"));
     assert!(entry("york2004").contains("pages = {367--375}"));
 }

@@ -26,7 +26,7 @@ pub(crate) fn facts(document: &LineDocument) -> Vec<Fact> {
     add(
         "gas",
         match (&body.gas, &body.gas_reason) {
-            (Some(gas), _) => gas.text(),
+            (Some(gas), _) => gas.text_and_group(),
             (None, reason) => format!("not stated: {}", reason.as_deref().unwrap_or("no reason given")),
         },
     );

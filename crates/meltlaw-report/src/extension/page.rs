@@ -21,7 +21,7 @@ pub(super) fn page(input: &ExtensionInput<'_>, figures: &[Drawn]) -> String {
     };
     let subject = html! {
         (laws.wire.designation) " · " (laws.wire.material.word().replace('-', " ")) ", " (feed(laws.wire.diameter_mm)) " mm · "
-        @match &laws.gas { Some(gas) => { (gas.text()) } None => { "gas not stated" } }
+        @match &laws.gas { Some(gas) => { (gas.text_and_group()) } None => { "gas not stated" } }
     };
     let sections: Vec<(&str, &str, Markup)> = vec![
         ("verdict", "Verdict", verdict(input, e)),

@@ -19,7 +19,7 @@ pub(crate) fn subject(input: &ReportInput<'_>) -> Markup {
         (line.wire.designation)
         " · " (line.wire.material.word().replace('-', " ")) ", " (numbers::feed(line.wire.diameter_mm)) " mm · "
         @match &line.gas {
-            Some(gas) => { (gas.text()) }
+            Some(gas) => { (gas.text_and_group()) }
             None => { "gas not stated" }
         }
         " · contact-tip-to-work distance " (numbers::feed(conditions.ctwd_mm)) " mm, arc length " (numbers::feed(conditions.arc_length_mm))

@@ -4,13 +4,15 @@
 mod composed;
 pub(crate) mod markup;
 
+use meltlaw::cautions::cautions;
 use meltlaw::checks::{Finding, RowReference, Severity};
 use meltlaw::factors::Factor;
 use meltlaw::laws::{
     BetweenBlocks, Candidate, Ended, FitTest, HeldOutRange, LineEffect, Profile, Reading, RobustRefit,
 };
 use meltlaw::line::{Node, Unsupported};
-use meltlaw::record::{CAUTIONS, InputReference, LawsRecord, LineRecord, Provenance, StudyReference};
+use meltlaw::materials::Material;
+use meltlaw::record::{InputReference, LawsRecord, LineRecord, Provenance, StudyReference};
 use meltlaw::study::{ComposingRule, LineRequest, Weights};
 use meltlaw::trials::{Column, Trial, TrialSource, Trials};
 use meltlaw_report::{Report, ReportInput, draw};
@@ -59,7 +61,7 @@ impl Sample {
             seed: 1,
             draws: 20000,
         };
-        let cautions = CAUTIONS.iter().map(|c| (*c).to_owned()).collect();
+        let cautions = cautions(&[Material::CarbonSteel]);
         Self { laws, line, trials: trials(), provenance, cautions }
     }
 

@@ -4,12 +4,12 @@
 //! *Why it matters*: a pulse below it throws no drop, a background above it lets drops go between pulses;
 //! either way drops and pulses are not one to one.
 //!
-//! *What to do*: check units and wire diameter; otherwise look at the transfer on film.
+//! *What to do*: check units and wire diameter; otherwise look at the transfer on high-speed video.
 //!
 //! *Example*: steel 1.2 mm under argon with 5 % CO2 (240 A): pulse 180 A.
 //!
-//! The table and its source stand in [`crate::transition_current`]; two sources for one gas differ by 20 %
-//! and more, so only what lies beyond its band of ± 20 % counts.
+//! The table and its source stand in [`crate::transition_current`]: common practice, from memory, and off by 20 % and
+//! more from the one source that was seen, so only what lies beyond its band counts.
 
 use super::magnitude::in_another_unit;
 use super::rows::{cell, finding_if_any, number};
@@ -22,7 +22,7 @@ use crate::trials::{Column, Mode, Trials};
 /// The check.
 pub const CHECK: Check = Check {
     name: "transition_current",
-    about: "Pulse currents clearly below or background currents clearly above the transition current (Ponomarev and Slivinsky, lecture slides, ± 20 %).",
+    about: "Pulse currents clearly below or background currents clearly above the transition current (common practice, from memory, ± 20 %).",
     look,
 };
 
@@ -45,7 +45,7 @@ fn look(study: &Study, trials: &Trials) -> Vec<Finding> {
         number(wire.diameter_mm),
         transition.basis()
     );
-    let action = "check the units of the currents and the wire's diameter and material; if they are right, look on film whether each drop belongs to a pulse";
+    let action = "check the units of the currents and the wire's diameter and material; if they are right, look on high-speed video whether each drop belongs to a pulse";
     let low = cells(Column::PulseCurrent, &|a| a > 0.0 && a < least);
     let high = cells(Column::BackgroundCurrent, &|a| a > most);
     let mut findings = finding_if_any(CHECK.name, Severity::Warning, low, |concerned| {
@@ -71,7 +71,7 @@ mod tests {
         assert_eq!(severities(&CHECK, &steel_study(), &trials), [Severity::Warning]);
         let trials = changed(steel_trials(), 0, Column::BackgroundCurrent, 295.0);
         let findings = found(&CHECK, &steel_study(), &trials);
-        assert!(findings[0].reading.expected.contains("Ponomarev and Slivinsky"));
+        assert!(findings[0].reading.expected.contains("common practice, from memory"));
     }
 
     #[test]

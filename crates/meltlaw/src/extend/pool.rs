@@ -14,7 +14,7 @@
 //! trusted to tell what it cannot.
 //!
 //! # Source
-//! K. Nagashima, H. Noma, T. A. Furukawa, Stat. Methods Med. Res. 28 (2019) 1689–1702 (from memory): prediction intervals
+//! K. Nagashima, H. Noma, T. A. Furukawa, Stat. Methods Med. Res. 28 (2019) 1689–1702: prediction intervals
 //! for random effects by a confidence distribution.
 
 use nalgebra::{DMatrix, DVector};

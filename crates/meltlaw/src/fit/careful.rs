@@ -1,7 +1,7 @@
 //! Sums of products with about twice the digits of a double: what a fit needs where large terms cancel.
 //!
 //! # Source
-//! Ogita, Rump and Oishi (2005), SIAM J. Sci. Comput. 26, 1955: Dot2 (from memory); its parts by Knuth
+//! Ogita, Rump and Oishi (2005), SIAM J. Sci. Comput. 26, 1955–1988: Dot2; its parts by Knuth
 //! (sum) and by a fused multiply-add (product).
 
 /// A number as a double and what rounding took from it.

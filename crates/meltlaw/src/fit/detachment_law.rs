@@ -381,7 +381,7 @@ pub(super) fn expected_drops(law: &Detachment, trial: &CountedTrial, rule: &Gaus
 fn scatter_test(fit: &DetachmentFit) -> FitTest {
     let ratio = fit.scatter_likelihood_ratio;
     let tau = fit.q[4].exp();
-    // τ = 0 is the edge of its range: half the weight of χ² with one degree (Self and Liang 1987, from memory).
+    // τ = 0 is the edge of its range: half the weight of χ² with one degree (Self and Liang 1987, JASA 82, 605–610).
     let p = if ratio > 0.0 { chi_squared_above(ratio, 1.0) / 2.0 } else { 1.0 };
     // Below a twelfth of the pulse time scatter is the common state of a bench (common practice).
     let warns = p < WARNS_BELOW && tau > 0.08;

@@ -255,8 +255,8 @@ impl<L: Law> LeastSquares for Profiled<'_, L> {
 /// # Errors
 /// [`NoFit`] where there are too few trials, coefficients cannot be told apart or no minimum is found.
 /// # Source
-/// The minimum is that of weighted orthogonal distance regression (Boggs, Byrd and Schnabel 1987, from
-/// memory); for a straight line it is that of York et al. (2004), Am. J. Phys. 72, 367.
+/// The minimum is that of weighted orthogonal distance regression (Boggs, Byrd and Schnabel 1987, SIAM J.
+/// Sci. Stat. Comput. 8, 1052–1078); for a straight line it is that of York et al. (2004), Am. J. Phys. 72, 367–375.
 pub fn fit(law: &impl Law, observations: &[Observation], start: &[f64]) -> Result<EivFit, NoFit> {
     fit_with(law, observations, start, &PriorRows::default())
 }

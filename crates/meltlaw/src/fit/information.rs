@@ -14,7 +14,7 @@ const RANK_TOLERANCE: f64 = 1e-13;
 ///
 /// # Source
 /// Belsley, Kuh and Welsch (1980), Regression Diagnostics: condition indices of 30 and more with columns of
-/// length 1 (from memory).
+/// length 1 (the book is in public lists; its number 30 is from memory).
 pub const STRONGLY_COLLINEAR: f64 = 30.0;
 
 /// Covariance, leverage and condition of a linear problem.

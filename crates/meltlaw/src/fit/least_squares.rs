@@ -254,7 +254,8 @@ fn damped(svd: &SVD<f64, nalgebra::Dyn, nalgebra::Dyn>, q: &DVector<f64>, dampin
 /// The damped step that is as long as trusted, to a tenth.
 ///
 /// # Source
-/// Moré (1978), The Levenberg–Marquardt algorithm: implementation and theory (from memory).
+/// Moré (1978), The Levenberg–Marquardt algorithm: implementation and theory, Springer, Lecture Notes in
+/// Mathematics 630, 105–116.
 fn step_of_length(svd: &SVD<f64, nalgebra::Dyn, nalgebra::Dyn>, q: &DVector<f64>, trusted: f64) -> DVector<f64> {
     // The length falls with the damping; |Rᵀq|/trusted is too much of it.
     let (mut low, mut high) = (-700.0_f64, ((svd.singular_values.max() * q.norm() / trusted).max(1e-300)).ln());
@@ -275,7 +276,7 @@ fn step_of_length(svd: &SVD<f64, nalgebra::Dyn, nalgebra::Dyn>, q: &DVector<f64>
 /// which steps end, by the condition squared times a large residual.
 ///
 /// # Source
-/// Corrected seminormal equations: Björck (1987), Linear Algebra Appl. 88, 31 (from memory).
+/// Corrected seminormal equations: Björck (1987), Linear Algebra Appl. 88/89, 31–48.
 fn corrected(r: &DMatrix<f64>, q: &DVector<f64>, gradient: &DVector<f64>) -> DVector<f64> {
     let diagonal = r.diagonal().abs();
     // Beyond this condition the correction itself would be rounding.

@@ -126,7 +126,7 @@ pub fn fit_to_both(
 /// makes v large. With v held, such trials say nothing of that coefficient.
 ///
 /// # Source
-/// Settings about which true values scatter: Berkson (1950), J. Amer. Statist. Assoc. 45, 164 (from memory).
+/// Settings about which true values scatter: Berkson (1950), J. Amer. Statist. Assoc. 45, 164–180.
 pub(super) fn as_settings(law: &impl Law, observations: &[Observation], b: &[f64]) -> Vec<Observation> {
     let n = law.quantities();
     observations

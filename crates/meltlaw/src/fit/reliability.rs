@@ -45,8 +45,8 @@ pub struct Corrected {
 /// Moves the readings by their reliability.
 ///
 /// # Source
-/// Regression calibration with known error covariance: Fuller (1987), Measurement Error Models, section
-/// 2.2 (from memory).
+/// Regression calibration with known error covariance: Fuller (1987), Measurement Error Models (section
+/// 2.2 from memory).
 pub fn correct(settings: &[ReadSetting]) -> Corrected {
     let n = settings.len() as f64;
     let points: Vec<Vector2<f64>> = settings.iter().map(|s| Vector2::new(s.log_current, s.log_time)).collect();

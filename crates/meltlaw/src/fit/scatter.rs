@@ -41,7 +41,7 @@ pub(super) struct AtScatter {
 /// A(ln τ) of a set of counted trials.
 ///
 /// # Source
-/// Adjusted profile likelihood: Cox and Reid (1987), J. R. Statist. Soc. B 49, 1 (from memory).
+/// Adjusted profile likelihood: Cox and Reid (1987), J. R. Statist. Soc. B 49, 1–39.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct ScatterProfile<'a> {
     pub(super) trials: &'a [CountedTrial],

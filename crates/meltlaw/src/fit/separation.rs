@@ -20,7 +20,7 @@ pub struct Seen {
 /// `settings` are (ln current, ln time) per trial. Classes that no trial shows must be taken out first.
 ///
 /// # Source
-/// Albert and Anderson (1984), Biometrika 71, 1 (from memory), as a linear programme in four unknowns.
+/// Albert and Anderson (1984), Biometrika 71, 1–10, as a linear programme in four unknowns.
 pub fn separated(settings: &[(f64, f64)], seen: &[Seen], two_thresholds: bool) -> bool {
     let scaled = standardise(settings);
     let mut total = [0.0; 4];

@@ -25,7 +25,7 @@ const ROUNDING: f64 = 1e-9;
 ///
 /// # Source
 /// Mahalanobis, Proc. Nat. Inst. Sci. India 2 (1936) 49–55; its tie to leverage: Weisberg, Applied Linear
-/// Regression (both from memory).
+/// Regression (from memory).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TrialCloud {
     /// Number of trials.

@@ -23,7 +23,7 @@ pub const DETACHMENT_COEFFICIENTS: [CoefficientName; 5] = [
 ///
 /// # Source
 /// Form I_pⁿ·t_p = D: usual in the literature of pulsed arc welding (common practice). Ordered logit:
-/// McCullagh (1980), J. R. Statist. Soc. B 42, 109 (from memory).
+/// McCullagh (1980), J. R. Statist. Soc. B 42, 109–142.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Detachment {
     /// n.

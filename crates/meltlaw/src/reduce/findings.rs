@@ -175,7 +175,7 @@ pub(super) fn findings(
             say(
                 name,
                 format!("{what} swings by ± {amplitude:.2} {unit} at {hertz:.0} Hz"),
-                "keep probe leads off mains cables, ground at one point; sums over many periods hardly feel it",
+                "keep probe leads off mains cables and use isolated or differential probes; never earth the recorder through the welding circuit, whose current could return that way; sums over many periods hardly feel the hum",
             );
         }
     }

@@ -17,7 +17,7 @@ impl GaussHermite {
     /// `count` points by the eigenvalues of the Jacobi matrix of the probabilists' Hermite polynomials.
     ///
     /// # Source
-    /// Golub and Welsch (1969), Math. Comp. 23, 221 (from memory), followed by one Newton step on the polynomial.
+    /// Golub and Welsch (1969), Math. Comp. 23, 221–230, followed by one Newton step on the polynomial.
     pub fn new(count: usize) -> Self {
         let jacobi =
             DMatrix::from_fn(count, count, |i, j| if i.abs_diff(j) == 1 { (i.max(j) as f64).sqrt() } else { 0.0 });

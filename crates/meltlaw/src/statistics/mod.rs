@@ -111,8 +111,8 @@ mod tests {
     }
 
     #[test]
-    fn student_quantiles_meet_the_printed_table() {
-        // Printed tables: t(0.975; 10) = 2.2281, t(0.975; 37) = 2.0262.
+    fn student_quantiles_meet_the_integrated_density() {
+        // The density of t integrated by Simpson's rule (20 000 steps) and bisected: 2.228 138 852 and 2.026 192 463.
         assert!((student_t_quantile(0.975, 10.0) - 2.228_138_85).abs() < 1e-7);
         assert!((student_t_quantile(0.975, 37.0) - 2.026_192_46).abs() < 1e-7);
         assert!((student_t_quantile(0.975, f64::INFINITY) - 1.959_963_98).abs() < 1e-7);

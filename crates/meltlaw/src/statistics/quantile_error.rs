@@ -12,8 +12,8 @@
 /// rank falls outside the draws: so few do not tell that quantile's error.
 ///
 /// # Source
-/// Binomial confidence interval of a quantile: David and Nagaraja (2003), Order Statistics, section 7.1 (from
-/// memory), at two standard errors.
+/// Binomial confidence interval of a quantile: David and Nagaraja (2003), Order Statistics, section 7.1,
+/// at two standard errors.
 pub fn quantile_error(values: &mut [f64], probability: f64) -> f64 {
     let draws = values.len() as f64;
     let middle = draws * probability;

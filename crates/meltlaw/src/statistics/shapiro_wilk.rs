@@ -14,7 +14,7 @@ pub struct ShapiroWilk {
 /// Shapiro–Wilk W and its p-value for 3 to 5000 values; `None` outside that or where all are equal.
 ///
 /// # Source
-/// Royston (1995), Appl. Statist. 44, 547, algorithm AS R94 (polynomials from memory, held against
+/// Royston (1995), Appl. Statist. 44, 547–551, algorithm AS R94 (polynomials from memory, held against
 /// scipy.stats.shapiro in the tests).
 pub fn shapiro_wilk(values: &[f64]) -> Option<ShapiroWilk> {
     let n = values.len();

@@ -10,7 +10,7 @@ use meltlaw_report::{LawsComparisonInput, draw_laws_comparison};
 use serde_json::{Value, json};
 
 use crate::arguments::CompareArguments;
-use crate::commands::TOOL;
+use crate::commands::{TOOL, joined_cautions};
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
 use crate::words::{after_laws_comparison, laws_comparison_lines, laws_comparison_picture};
@@ -50,8 +50,7 @@ pub(super) fn run(
         .map(|(name, batches)| WireLaws { name: name.clone(), batches: batches.iter().map(with_origin).collect() })
         .collect();
     let comparison = compare_laws(&sides, &terms).map_err(|e| Failure::Mismatch(e.to_string()))?;
-    let first = wires.first().and_then(|w| w.1.first()).map(|(_, d)| d);
-    let cautions: Vec<String> = first.map(|d| d.cautions().to_vec()).unwrap_or_default();
+    let cautions = joined_cautions(wires.iter().flat_map(|w| &w.1).map(|(_, document)| document.cautions()));
     let document = as_json(&comparison, &cautions, arguments.out.as_deref());
     if let Some(out) = &arguments.out {
         folder(&comparison, &cautions, &document).write(out, arguments.force)?;

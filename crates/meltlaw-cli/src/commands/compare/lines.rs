@@ -8,7 +8,7 @@ use meltlaw_report::{ComparedLines, ComparisonFigure, draw_comparison};
 use serde_json::{Value, json};
 
 use crate::arguments::CompareArguments;
-use crate::commands::refuse_existing;
+use crate::commands::{joined_cautions, refuse_existing};
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
 use crate::words::{after_compare, comparison_lines, comparison_picture};
@@ -115,6 +115,6 @@ fn as_json(
         // One word where one line was held against the first, else one for each.
         "overall": if let [one] = overall[..] { json!(one) } else { json!(overall) },
         "out": written.unwrap_or_default(),
-        "cautions": documents[0].cautions(),
+        "cautions": joined_cautions(documents.iter().map(LineDocument::cautions)),
     })
 }

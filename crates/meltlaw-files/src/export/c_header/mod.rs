@@ -88,7 +88,7 @@ impl Header<'_> {
 
     fn constants(&mut self, document: &LineDocument, line: &SingleLine) {
         let record = document.body();
-        let gas = record.gas.as_ref().map_or_else(|| "not stated".to_owned(), |gas| gas.text());
+        let gas = record.gas.as_ref().map_or_else(|| "not stated".to_owned(), |gas| gas.text_and_group());
         self.define("NAME", &text::string(&record.name));
         self.define("WIRE", &text::string(&record.wire.designation));
         self.define("WIRE_MATERIAL", &text::string(record.wire.material.word()));

@@ -53,12 +53,14 @@ pub(crate) fn currents(view: &FeedView<'_>, record: &LineRecord, confidence: &st
         if let Some(feeds) = pulse {
             seen.push(format!("the pulse does not exceed the transition band of {limits} {feeds}"));
             todo.push(format!(
-                "look at the transfer on film {feeds}: large drops may fall there instead of one a pulse"
+                "look at the transfer on high-speed video {feeds}: large drops may fall there instead of one a pulse"
             ));
         }
         if let Some(feeds) = background {
             seen.push(format!("the background does not stay below the transition band of {limits} {feeds}"));
-            todo.push(format!("look at the transfer on film {feeds}: drops may leave between the pulses too"));
+            todo.push(format!(
+                "look at the transfer on high-speed video {feeds}: drops may leave between the pulses too"
+            ));
         }
     }
     let action = if todo.is_empty() { trimming(view, record) } else { todo.join("; ") };
@@ -120,7 +122,7 @@ mod tests {
             reading.seen.contains("does not exceed the transition band of 190 to 345 A at 4.0 m/min"),
             "{reading:?}"
         );
-        assert!(reading.action.starts_with("look at the transfer on film at 4.0 m/min"), "{reading:?}");
+        assert!(reading.action.starts_with("look at the transfer on high-speed video at 4.0 m/min"), "{reading:?}");
 
         record.transition_current = Some(transition([190.0, 288.0]));
         let reading = currents(&FeedView::of(&record).unwrap(), &record, "95 %");

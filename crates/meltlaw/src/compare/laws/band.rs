@@ -11,7 +11,7 @@
 //! # Source
 //! The largest standardised error over a region as the width of a band: W. Liu, Simultaneous Inference in Regression
 //! (2010); drawn: J. L. Montiel Olea, M. Plagborg-Møller, J. Appl. Econometrics 34 (2019) 1–17. Drawn pivots for unequal
-//! variances: K. Krishnamoorthy, F. Lu, T. Mathew, Comput. Stat. Data Anal. 51 (2007) 5731–5742 (all from memory).
+//! variances: K. Krishnamoorthy, F. Lu, T. Mathew, Comput. Stat. Data Anal. 51 (2007) 5731–5742.
 
 use rayon::prelude::*;
 

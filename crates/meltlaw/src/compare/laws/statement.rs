@@ -4,7 +4,7 @@
 //! every place at once.
 //!
 //! # Source
-//! D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657–680 (from memory).
+//! D. J. Schuirmann, J. Pharmacokinet. Biopharm. 15 (1987) 657–680.
 
 use super::known::Known;
 use super::settle::{Settled, trials_to_settle};

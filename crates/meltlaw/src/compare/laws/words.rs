@@ -8,10 +8,10 @@ use crate::laws::{FittedLaw, Reading};
 use crate::record::LawsRecord;
 use crate::study::CalibrationTerm;
 
-/// Wire and gas, such as `carbon-steel 1.2 mm, ISO 14341-A: G3Si1, 92 % Ar + 8 % CO2`.
+/// Wire and gas, such as `carbon-steel 1.2 mm, ISO 14341-A: G3Si1, 92 % Ar + 8 % CO2 (ISO 14175 M20)`.
 pub(super) fn wire(record: &LawsRecord) -> String {
     let wire = &record.wire;
-    let gas = record.gas.as_ref().map_or("gas not stated".to_owned(), crate::gas::Gas::text);
+    let gas = record.gas.as_ref().map_or("gas not stated".to_owned(), crate::gas::Gas::text_and_group);
     format!("{} {:?} mm, {}, {gas}", wire.material.word(), wire.diameter_mm, wire.designation)
 }
 

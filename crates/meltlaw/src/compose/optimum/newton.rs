@@ -26,7 +26,7 @@ pub(super) trait Fenced {
 /// fence pulls from afar.
 ///
 /// # Source
-/// Relaxed logarithmic barrier: Hauser and Saccon (2006), Proc. 45th IEEE CDC, 864 (from memory); the fading is ours.
+/// Relaxed logarithmic barrier: Hauser and Saccon (2006), Proc. 45th IEEE CDC (form from memory); the fading is ours.
 pub(super) fn wall(stage: Stage, c: f64) -> [f64; 3] {
     let p = c.max(stage.parabola);
     let inside = p * (1.0 + p);

@@ -292,7 +292,7 @@ impl Line {
                 let x = if by_background { (*background)? } else { *drop } - covariate.centre;
                 let after = middle_ms(&other.theta, self.log_current, x);
                 // Nested forms: the variance of the change is the difference of the variances (Hausman 1978,
-                // Econometrica 46, 1251, from memory).
+                // Econometrica 46, 1251–1271).
                 let spread = (variance(other, x) - variance(used, 0.0)).abs().sqrt();
                 Some(LineEffect {
                     value: after - before,

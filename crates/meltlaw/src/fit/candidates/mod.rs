@@ -73,7 +73,7 @@ fn not_tried(form: &str, reason: impl Into<String>) -> Candidate {
 /// AICc from minus twice the log-likelihood (up to a constant), trials and free numbers.
 ///
 /// # Source
-/// Hurvich and Tsai (1989), Biometrika 76, 297 (from memory).
+/// Hurvich and Tsai (1989), Biometrika 76, 297–307.
 fn aicc(minus_twice_log: f64, trials: f64, free: f64) -> Option<f64> {
     (trials > free + 1.0)
         .then(|| minus_twice_log + 2.0 * free + 2.0 * free * (free + 1.0) / (trials - free - 1.0))

@@ -53,7 +53,7 @@ pub(super) struct FittedForm<'a, L> {
 /// times the law's.
 ///
 /// The forms are nested, so the variance of the change is the difference of both predictions' variances
-/// (Hausman 1978, Econometrica 46, 1251, from memory), both with the larger form's residual scale.
+/// (Hausman 1978, Econometrica 46, 1251–1271), both with the larger form's residual scale.
 pub(super) fn largest_change<A: Law, B: Law>(
     used: &FittedForm<'_, A>,
     other: &FittedForm<'_, B>,

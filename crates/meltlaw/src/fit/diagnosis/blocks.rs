@@ -118,8 +118,8 @@ fn together(one: BetweenBlocks, other: BetweenBlocks) -> BetweenBlocks {
 /// ```
 ///
 /// # Source
-/// Henderson's third method (1953), Biometrics 9, 226; degrees of freedom by Satterthwaite (1946), Biometrics
-/// Bull. 2, 110 (both from memory).
+/// Henderson's third method (1953), Biometrics 9, 226–252; degrees of freedom by Satterthwaite (1946), Biometrics
+/// Bull. 2, 110–114.
 fn blocks(working: &Working, levels: &Levels<'_>, covariance: &DMatrix<f64>) -> (FitTest, Option<BetweenBlocks>) {
     let found = columns(working, &levels.of);
     let unit = working.shift.unit;

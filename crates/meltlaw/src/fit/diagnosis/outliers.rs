@@ -16,7 +16,7 @@ pub const OUTLIER_FAMILY: f64 = 0.002;
 /// swell each other's scale are both found.
 ///
 /// # Source
-/// Generalised extreme studentised deviate: Rosner (1983), Technometrics 25, 165 (from memory), with residuals
+/// Generalised extreme studentised deviate: Rosner (1983), Technometrics 25, 165–172, with residuals
 /// of a regression in place of deviations from a mean.
 pub(super) fn outliers(working: &Working) -> Vec<(usize, f64)> {
     let n = working.residual.len();

@@ -30,8 +30,8 @@ pub(super) fn notable_shift(degrees: f64) -> f64 {
 /// ```
 ///
 /// # Source
-/// MM-estimates: Yohai (1987), Ann. Statist. 15, 642; least median of squares: Rousseeuw (1984), J. Am. Statist.
-/// Assoc. 79, 871 (both from memory).
+/// MM-estimates: Yohai (1987), Ann. Statist. 15, 642–656; least median of squares: Rousseeuw (1984), J. Am. Statist.
+/// Assoc. 79, 871–880.
 pub(super) fn robust(working: &Working, names: &[String], values: &[f64], trials: &[String]) -> Option<RobustRefit> {
     let (n, p) = (working.residual.len(), working.jacobian.ncols());
     if n < 2 * p + 4 {

@@ -178,7 +178,7 @@ impl Table {
     }
 
     /// Binomial among what is left, by adding up the terms (Kachitvichyanukul and Schmeiser 1988, Comm. ACM 31,
-    /// 216, algorithm BINV, from memory).
+    /// 216–222, algorithm BINV, whose steps are from memory).
     #[inline]
     fn second_of(&self, left: u32, stream: &mut DrawStream) -> u32 {
         let n = f64::from(left);
