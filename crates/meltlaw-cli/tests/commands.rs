@@ -204,3 +204,35 @@ fn the_demo_is_developed_from_both_its_tables() {
     };
     assert_eq!(nodes("demo/result"), nodes("demo/from_xlsx"));
 }
+
+#[test]
+fn every_file_that_leaves_carries_the_cautions_for_its_wire() {
+    let lab = Lab::new(TRIALS);
+    lab.study_with("carbon-steel", "stainless-steel");
+    assert!(lab.run(&["develop", "."]).starts_with("exit 0"));
+    let mut files: Vec<String> =
+        ["laws.json", "line.json", "line.csv", "trials.csv", "report.html", "datapackage.json"]
+            .map(|name| format!("result/{name}"))
+            .to_vec();
+    let forms = [
+        ("csv", "a.csv"),
+        ("check-table", "c.csv"),
+        ("c-header", "l.h"),
+        ("structured-text", "l.st"),
+        ("parquet", "l.parquet"),
+    ];
+    for (to, out) in forms {
+        let said = lab.run(&["export", "result/line.json", "--to", to, "--out", out]);
+        assert!(said.starts_with("exit 0"), "{said}");
+        files.push(out.to_owned());
+    }
+    let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ").replace("&#39;", "'");
+    for file in files {
+        let bytes = std::fs::read(lab.path().join(&file)).unwrap();
+        let text = plain(&String::from_utf8_lossy(&bytes).replace("\n *", "\n").replace("\n//", "\n"));
+        for caution in meltlaw::cautions::cautions(&[meltlaw::materials::Material::StainlessSteel]) {
+            assert!(text.contains(&caution), "{file}: {caution}");
+        }
+        assert!(!text.contains("Fume of copper wire"), "{file}");
+    }
+}

@@ -15,13 +15,18 @@ pub(crate) struct Axis {
     pub(crate) logarithmic: bool,
 }
 
+/// Least length of an axis as a share of its largest value: what changes by less is drawn as the constant that it is,
+/// not as a plunge between ticks that differ in the seventh digit.
+const LEAST_SPAN: f64 = 0.02;
+
 impl Axis {
     /// A linear axis around values, with a margin of `margin` times their range at both ends.
     pub(crate) fn around(label: &str, values: impl IntoIterator<Item = f64>, margin: f64) -> Self {
         let (mut low, mut high) = extremes(values);
-        if high - low < 1e-9 * high.abs().max(1e-9) {
-            let room = (0.1 * high.abs()).max(1e-6);
-            (low, high) = (low - room, high + room);
+        let least = (LEAST_SPAN * high.abs().max(low.abs())).max(1e-6);
+        if high - low < least {
+            let middle = f64::midpoint(low, high);
+            (low, high) = (middle - least / 2.0, middle + least / 2.0);
         }
         let room = margin * (high - low);
         Self { label: label.to_owned(), low: low - room, high: high + room, logarithmic: false }
@@ -132,6 +137,16 @@ mod tests {
         let axis = Axis { label: String::new(), low: 0.9, high: 6.5, logarithmic: true };
         assert_eq!(texts(&axis, 6), ["1", "1.2", "1.5", "2", "2.5", "3", "3.5", "4", "5", "6"]);
         assert!((axis.share((0.9f64 * 6.5).sqrt()) - 0.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_constant_but_for_rounding_is_drawn_flat_between_ticks_that_differ() {
+        let axis = Axis::around("pulse time (ms)", [1.963_347_34, 1.963_347_335, 1.963_347_339], 0.06);
+        assert!((axis.share(1.963_347_34) - axis.share(1.963_347_335)).abs() < 1e-6);
+        assert_eq!(texts(&axis, 5), ["1.95", "1.96", "1.97", "1.98"]);
+        // What is small itself keeps its course: residuals about zero.
+        let residuals = Axis::around("x", [-1e-4, 1e-4], 0.0);
+        assert_eq!((residuals.low, residuals.high), (-1e-4, 1e-4));
     }
 
     #[test]

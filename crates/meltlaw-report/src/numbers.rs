@@ -119,6 +119,12 @@ pub fn percent(share: f64) -> String {
     }
 }
 
+/// The most that something is off, to so many places: `at most 0.3`, or `less than 0.1` for what rounds to nothing.
+pub fn at_most(value: f64, places: i32) -> String {
+    let (text, least) = (fixed(value, places), 10f64.powi(-places));
+    if value.abs() < least { format!("less than {}", fixed(least, places)) } else { format!("at most {text}") }
+}
+
 /// A confidence as per cent, as stated: `95 %`, `99.5 %`.
 pub fn confidence(confidence: f64) -> String {
     format!("{}\u{a0}%", fixed(100.0 * confidence, 1).trim_end_matches(".0"))
@@ -195,6 +201,14 @@ mod tests {
         assert_eq!(in_cell(-0.001, 2), "0.00");
         assert_eq!(in_cell(None, 2) + &in_cell(f64::NAN, 2), "");
         assert_eq!(in_cell(1_359_537.0, places_of(1_359_537.0, 3)), "1360000");
+    }
+
+    #[test]
+    fn what_is_next_to_nothing_is_less_than_the_last_place() {
+        assert_eq!(at_most(3.1e-14, 1), "less than 0.1");
+        assert_eq!(at_most(0.0, 1), "less than 0.1");
+        assert_eq!(at_most(0.27, 1), "at most 0.3");
+        assert_eq!(at_most(f64::NAN, 1), "at most unknown");
     }
 
     #[test]

@@ -292,11 +292,23 @@ fn of_studies(name: &str) -> Option<String> {
     .find_map(|(begins, says)| Some(format!("{says}{}", plain(name.strip_prefix(begins)?))))
 }
 
-/// With a capital.
+/// With a capital where it begins with a word of ours. A symbol (`r`, `dw/dL`), a unit, the name of a file, column or
+/// trial stays as it is spelt: `rohdaten.csv` and `Rohdaten.csv` are two files.
 pub(crate) fn capital(text: &str) -> String {
+    let first = text.split_whitespace().next().unwrap_or_default();
+    let word = first.trim_end_matches([',', ';', ':', '.', '’', '\'']);
+    let ours = word.chars().all(|c| c.is_ascii_lowercase() || c == '-' || c == '’')
+        && (word == "a" || word.len() > 1)
+        && !UNITS.contains(&word);
     let mut letters = text.chars();
-    letters.next().map(|c| c.to_uppercase().chain(letters).collect()).unwrap_or_default()
+    match letters.next().filter(|_| ours) {
+        Some(letter) => letter.to_uppercase().chain(letters).collect(),
+        None => text.to_owned(),
+    }
 }
+
+/// Units and symbols of small letters that could pass for words.
+const UNITS: [&str; 6] = ["mm", "ms", "kg", "ohm", "tp", "se"];
 
 /// `a, b and c`.
 pub(crate) fn listed(items: &[String]) -> String {
@@ -304,5 +316,22 @@ pub(crate) fn listed(items: &[String]) -> String {
         [] => String::new(),
         [one] => one.clone(),
         [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_word_of_ours_gets_a_capital() {
+        for ours in ["one trial is left out", "a gap", "one-drop threshold", "burn-off, twice"] {
+            assert!(capital(ours).starts_with(|c: char| c.is_ascii_uppercase()), "{ours}");
+        }
+        for spelt in
+            ["rohdaten.csv: row 3", "r = 0.3", "dw/dL is", "mm are", "b7 stands out", "arc_voltage: x", "α", ""]
+        {
+            assert_eq!(capital(spelt), spelt);
+        }
     }
 }

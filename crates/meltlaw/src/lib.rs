@@ -14,6 +14,7 @@ pub mod find;
 pub mod fit;
 pub mod gas;
 pub mod heat;
+pub mod in_words;
 pub mod laws;
 pub mod line;
 pub mod line_at;

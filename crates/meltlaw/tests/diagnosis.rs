@@ -3,6 +3,7 @@
 
 use meltlaw::factors::Factor;
 use meltlaw::fit::fit_laws;
+use meltlaw::in_words::probability;
 use meltlaw::laws::Laws;
 use meltlaw::trials::Column;
 use meltlaw::virtual_bench::{Kind, Lab};
@@ -98,4 +99,21 @@ fn a_table_without_run_order_is_taken_in_its_own_order_and_says_so() {
     lab.trials.rows.iter_mut().for_each(|r| r.set(Column::RunOrder, None));
     let test = &laws(&lab).burn_off.tests["drift"];
     assert!(test.p_value.is_some() && test.reading.expected.contains("order of the rows"), "{test:?}");
+}
+
+#[test]
+fn a_test_shows_one_probability_wherever_it_is_read() {
+    let mut read = 0;
+    for kind in [Kind::Steel, Kind::Drift, Kind::Outliers] {
+        for number in 0..3 {
+            let laws = laws(&kind.lab(7, number));
+            for (name, test) in laws.by_name().iter().flat_map(|(_, law)| &law.tests) {
+                let Some((_, words)) = test.reading.seen.rsplit_once("(p ") else { continue };
+                let p = test.p_value.unwrap();
+                assert_eq!(format!("(p {words}"), format!("({})", probability(p)), "{name}");
+                read += 1;
+            }
+        }
+    }
+    assert!(read > 50, "{read}");
 }

@@ -4,7 +4,7 @@ use meltlaw::line::{Composing, Line, Node};
 use meltlaw::record::LineRecord;
 use meltlaw::study::Weights;
 use meltlaw_report::composing::{self as told, Binding, PINNED, UNIT_OF_COST, mark};
-use meltlaw_report::numbers::{feed, fixed, signed, significant};
+use meltlaw_report::numbers::{feed, fixed, percent, signed, significant};
 
 use crate::told::Told;
 
@@ -41,10 +41,10 @@ fn rule(line: &Line, composing: &Composing) -> Vec<Told> {
     }
     let best = &composing.best_pulse;
     let surest = format!(
-        "{} A for {} ms: one drop at least {} %, whatever the feed",
+        "{} A for {} ms: one drop at least {} (first order), whatever the feed",
         fixed(best.pulse_current_a, 0),
         fixed(best.pulse_time_ms, 2),
-        fixed(100.0 * best.one_drop_bound, 1)
+        percent(best.one_drop_bound)
     );
     lines.push(Told::new("  surest pulse   ", surest));
     if let Some(beside) = told::beside_midpoint(line) {
@@ -55,17 +55,14 @@ fn rule(line: &Line, composing: &Composing) -> Vec<Told> {
         };
         lines.push(Told::new("  usable         ", format!("{} m/min of feeds, {theirs}", feed(ours))));
         if let Some([ours, midpoint]) = beside.one_drop_bound {
-            let theirs = match signed(100.0 * (ours - midpoint), 1).as_str() {
-                "0.0" => "as by the midpoint rule".to_owned(),
-                gained => format!("{} % by the midpoint rule ({gained} points)", fixed(100.0 * midpoint, 1)),
+            let theirs = match signed(100.0 * (ours - midpoint), 0).as_str() {
+                "0" => "as by the midpoint rule".to_owned(),
+                gained => format!("{} by the midpoint rule ({gained} points)", percent(midpoint)),
             };
-            let elsewhere = beside
-                .elsewhere
-                .map_or(String::new(), |p| format!("; {} % at the feeds that it gains", fixed(100.0 * p, 1)));
-            let text = format!(
-                "at least {} %, {theirs}, where both have a setting{elsewhere} (first order)",
-                fixed(100.0 * ours, 1)
-            );
+            let elsewhere =
+                beside.elsewhere.map_or(String::new(), |p| format!("; {} at the feeds that it gains", percent(p)));
+            let text =
+                format!("at least {}, {theirs}, where both have a setting{elsewhere} (first order)", percent(ours));
             lines.push(Told::new("  one drop       ", text));
         }
     }

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use meltlaw::compare::laws::{ComparedWire, LawStatement, LawsComparison, PlaceOfLaw, Verdict};
+use meltlaw::in_words::probability;
 use meltlaw_files::spelt_out;
 use meltlaw_report::numbers::{confidence, fixed, signed};
 
@@ -172,7 +173,7 @@ fn ratios(c: &LawsComparison, wire: &ComparedWire) -> Option<Told> {
         .map(|l| {
             let law = l.law.replace('_', " ");
             match l.p_value {
-                Some(p) => format!("{law} p = {}", fixed(p, 4)),
+                Some(p) => format!("{law} {}", probability(p)),
                 None => format!("{law} not tested: {}", l.reason.as_deref().unwrap_or("no reason")),
             }
         })

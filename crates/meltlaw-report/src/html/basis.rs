@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use maud::{Markup, html};
 
 use super::parts::{self, ends, half_width, head, places_by, short_head, words_head};
-use super::verdict::sentence;
+use super::verdict::stopped;
 use crate::ReportInput;
 use crate::embedded::{csv, number, text};
 use crate::words;
@@ -88,7 +88,7 @@ pub(crate) fn section(input: &ReportInput<'_>) -> Markup {
         }
         @if !laws.reading_notes.is_empty() {
             h3 { "How the tables were read" }
-            ul { @for note in &laws.reading_notes { li { (sentence(note)) } } }
+            ul { @for note in &laws.reading_notes { li { (stopped(note)) } } }
         }
         (validity(input))
     }

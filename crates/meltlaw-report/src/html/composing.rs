@@ -37,8 +37,8 @@ fn rule(composing: &Composing, confidence: f64) -> Markup {
         p.lead { strong { (words::capital(&words::rule(&composing.rule))) ": " } (composing.meaning) "." }
         p {
             "The surest pulse, whatever the wire feed, is " (fixed(best.pulse_current_a, 0)) " A for " (fixed(best.pulse_time_ms, 2))
-            " ms: at least " (fixed(100.0 * best.one_drop_bound, 1)) " % of such pulses detach exactly one drop (lower end of the "
-            (numbers::confidence(confidence)) " interval). A node leaves it where the melt balance, the drop or a limit asks for another pulse."
+            " ms: at least " (numbers::percent(best.one_drop_bound)) " of such pulses detach exactly one drop (lower end of the "
+            (numbers::confidence(confidence)) " interval, to first order). A node leaves it where the melt balance, the drop or a limit asks for another pulse."
         }
         @if let Some(weights) = &composing.weights { (weighed(weights)) }
     }

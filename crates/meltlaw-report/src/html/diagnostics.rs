@@ -3,6 +3,7 @@
 
 use maud::{Markup, html};
 use meltlaw::checks::{Finding, Severity};
+use meltlaw::in_words::probability;
 use meltlaw::laws::{FitTest, Reading};
 
 use super::parts;
@@ -184,7 +185,7 @@ fn effect(test: &FitTest) -> String {
     };
     // An effect without a unit is in the reading's own words already.
     let size = test.effect.filter(|_| !unit.is_empty()).map(|e| format!("{} {unit}", significant(factor * e, 2)));
-    let p = test.p_value.map(|p| if p < 0.001 { "p < 0.001".to_owned() } else { format!("p = {}", significant(p, 2)) });
+    let p = test.p_value.map(probability);
     size.into_iter().chain(p).collect::<Vec<_>>().join(", ")
 }
 

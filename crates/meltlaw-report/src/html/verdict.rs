@@ -51,7 +51,7 @@ fn answer(input: &ReportInput<'_>, spans: &[Span]) -> Markup {
     html! {
         div.verdict {
             @for s in standing.iter().filter(|s| s.state == "withdrawn" || s.state == "contradicted") {
-                p { strong { "Do not use it " (from_to(s)) ": " (s.state) ". " } (sentence(s.evidence.as_deref().unwrap_or(""))) }
+                p { strong { "Do not use it " (from_to(s)) ": " (s.state) ". " } (stopped(s.evidence.as_deref().unwrap_or(""))) }
             }
             @if let Some(extension) = &input.laws.extension {
                 p { strong { "Nobody has welded this. " } "The laws were extended " (extension.words) "; weld what confirms them before the line is used. " a href="#extension" { "What they rest on" } }
@@ -97,11 +97,14 @@ fn no_line(input: &ReportInput<'_>) -> Markup {
     }
 }
 
-/// With a capital and a full stop.
+/// With a capital, where it begins with a word of ours, and a full stop.
 pub(crate) fn sentence(text: &str) -> String {
-    let text = text.trim();
-    let mut letters = text.chars();
-    let mut whole: String = letters.next().map(|c| c.to_uppercase().chain(letters).collect()).unwrap_or_default();
+    stopped(&words::capital(text.trim()))
+}
+
+/// With a full stop: a user's own text keeps its first letter.
+pub(crate) fn stopped(text: &str) -> String {
+    let mut whole = text.trim().to_owned();
     if !whole.is_empty() && !whole.ends_with(['.', '!', '?']) {
         whole.push('.');
     }
@@ -142,9 +145,9 @@ fn how_sure(input: &ReportInput<'_>) -> Markup {
                 }
                 li { "Mean voltage: within ± " (numbers::significant(volts.1, 2)) " V (" (confidence) ") when the arc length is kept." }
                 @if let Some(error) = input.line.line.interpolation.largest_relative_melt_balance_error {
-                    li { "Between the nodes the melt balance is off by at most " (numbers::significant(100.0 * error, 2)) " %"
+                    li { "Between the nodes the melt balance is off by " (numbers::at_most(100.0 * error, 2)) " %"
                         @if let Some(error) = input.line.line.interpolation.largest_one_drop_probability_error {
-                            ", the chance of one drop by at most " (numbers::significant(100.0 * error, 2)) " points"
+                            ", the chance of one drop by " (numbers::at_most(100.0 * error, 1)) " points"
                         }
                         "."
                     }

@@ -9,6 +9,7 @@ use super::law_pool::{LawPool, USUAL_VOLTAGE_HETEROGENEITY_V};
 use super::pool::{Level, LevelData};
 use super::{ExtensionRequest, USUAL_HETEROGENEITY_RELATIVE};
 use crate::fit::diagnosis::WARNS_BELOW;
+use crate::in_words::probability;
 use crate::laws::{FitTest, Reading};
 use crate::statistics::{Groups, normal_above, normal_quantile};
 
@@ -78,10 +79,6 @@ fn told(law: &str, value: f64) -> String {
     }
 }
 
-fn chance(p: f64) -> String {
-    if p < 0.0001 { "p < 0.0001".to_owned() } else { format!("p = {p:.4}") }
-}
-
 const fn unit_of(law: &str) -> &'static str {
     match law.as_bytes() {
         b"arc_voltage" => "V",
@@ -127,13 +124,18 @@ fn odd_one_out(law: &str, name: &str, data: &LevelData, usual: f64, bases: &[Bas
     let warns = p < WARNS_BELOW;
     let who = if k == 2 { format!("{} and {}", bases[0].label(), bases[1].label()) } else { bases[i].label() };
     let seen = if k == 2 {
-        format!("{who}: {} differs by {} more than the scaling explains ({})", words(name), told(law, off), chance(p))
+        format!(
+            "{who}: {} differs by {} more than the scaling explains ({})",
+            words(name),
+            told(law, off),
+            probability(p)
+        )
     } else {
         format!(
             "{who} stands farthest off: {} {} against what the others say ({})",
             words(name),
             told(law, off),
-            chance(p)
+            probability(p)
         )
     };
     let action = if warns {
@@ -185,7 +187,7 @@ fn heterogeneity(law: &str, name: &str, data: &LevelData, usual: f64) -> FitTest
                 plain(h),
                 plain(low),
                 plain(high),
-                chance(p)
+                probability(p)
             ),
             if warns { "see which study is the odd one; the intervals hold this scatter" } else { "nothing" },
         ),
@@ -236,7 +238,7 @@ fn scaling(
                 power - line.slope - half,
                 power - line.slope + half,
                 100.0 * stated,
-                chance(p)
+                probability(p)
             ),
             if warns {
                 "the wires are not of one kind, or a diameter is wrong: see which study is the odd one"

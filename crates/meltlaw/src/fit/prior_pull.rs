@@ -2,6 +2,7 @@
 
 use super::fit_laws;
 use super::prior_on_counts::EXPONENT;
+use crate::in_words::with_unit;
 use crate::laws::{Coefficient, DETACHMENT_COEFFICIENTS, FittedLaw, Laws, PriorPull, Reading};
 use crate::study::{ArcVoltageForm, LawChoices, Prior, Study};
 use crate::trials::Trials;
@@ -109,7 +110,7 @@ fn reading(
     distance: Option<f64>,
     reason: Option<&str>,
 ) -> Reading {
-    let unit = if unit == "1" { String::new() } else { format!(" {unit}") };
+    let unit = with_unit("", unit);
     let expected = format!(
         "the trials alone agree with {} ± {}{unit} (stated from: {})",
         short(prior.mean),

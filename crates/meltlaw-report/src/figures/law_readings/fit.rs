@@ -1,6 +1,7 @@
 //! Measured against fitted, and what the law leaves: the spread against the stated errors, the trial farthest
 //! off, how many lie outside the band.
 
+use meltlaw::in_words::probability;
 use meltlaw::laws::{FittedLaw, Reading, TrialDiagnostic};
 
 use super::super::diagnosed::shortened;
@@ -34,7 +35,7 @@ pub(in crate::figures) fn against(law: &FittedLaw, trials: &[&TrialDiagnostic], 
     let ratio = tested.and_then(|t| t.effect).or_else(|| law.chi_squared_per_degree.map(f64::sqrt));
     let stated = match (ratio.filter(|r| r.is_finite()), &law.chi_squared_per_degree_reason) {
         (Some(ratio), _) => {
-            let p = tested.and_then(|t| t.p_value).map_or(String::new(), |p| format!(", {}", probability(p)));
+            let p = tested.and_then(|t| t.p_value).map_or(String::new(), |p| format!(", {}", held_together(p)));
             let per_degree = format!("chi-squared per degree of freedom {}", significant(ratio * ratio, 2));
             format!("{} times what the stated errors alone would make them ({per_degree}{p})", fixed(ratio, 2))
         }
@@ -132,6 +133,6 @@ fn by_chance(expected: f64) -> String {
     }
 }
 
-fn probability(p: f64) -> String {
-    if p < 0.001 { "p\u{a0}<\u{a0}0.001".to_owned() } else { format!("p\u{a0}=\u{a0}{}", significant(p, 2)) }
+fn held_together(p: f64) -> String {
+    probability(p).replace(' ', "\u{a0}")
 }

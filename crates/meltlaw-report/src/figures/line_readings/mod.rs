@@ -56,6 +56,11 @@ impl Range {
         })
     }
 
+    /// Whether what it spans is rounding and no change.
+    pub(super) fn is_constant(&self) -> bool {
+        self.high - self.low <= NO_CHANGE * self.high.abs().max(self.low.abs())
+    }
+
     /// `between 331 and 450 A`, or `399 A` where both ends print alike.
     pub(super) fn between(&self, places: i32, unit: &str) -> String {
         let [low, high] = [self.low, self.high].map(|v| numbers::fixed(v, places));
@@ -128,18 +133,22 @@ pub(super) fn slopes(view: &FeedView<'_>, value: impl Fn(&Node) -> f64) -> Vec<V
     view.run_nodes().map(|nodes| nodes.windows(2).filter_map(of).collect()).collect()
 }
 
-/// `changes fastest near 9.2 m/min, by 12 A per m/min`; `None` for a node alone and where nothing changes.
+/// A change along the whole line below this share of the largest value is rounding and no change.
+const NO_CHANGE: f64 = 1e-4;
+
+/// `changes fastest near 9.2 m/min, by 12 A per m/min`, or that it does not change; `None` for a node alone.
 pub(super) fn steepest(view: &FeedView<'_>, unit: &str, value: impl Fn(&Node) -> f64) -> Option<String> {
-    let slopes = slopes(view, value);
+    let slopes = slopes(view, &value);
     let most = slopes.iter().flatten().reduce(|a, b| if b.slope.abs() > a.slope.abs() { b } else { a })?;
-    (most.slope != 0.0).then(|| {
-        let sign = if most.slope < 0.0 { numbers::MINUS } else { '+' };
-        format!(
-            "changes fastest near {} m/min, by {sign}{} {unit} per m/min",
-            numbers::feed(f64::midpoint(most.from_m_min, most.to_m_min)),
-            numbers::significant(most.slope.abs(), 2)
-        )
-    })
+    if Range::of(view.nodes, &value)?.is_constant() {
+        return Some("no change along the line".to_owned());
+    }
+    let sign = if most.slope < 0.0 { numbers::MINUS } else { '+' };
+    Some(format!(
+        "changes fastest near {} m/min, by {sign}{} {unit} per m/min",
+        numbers::feed(f64::midpoint(most.from_m_min, most.to_m_min)),
+        numbers::significant(most.slope.abs(), 2)
+    ))
 }
 
 #[cfg(test)]
@@ -210,6 +219,13 @@ pub(super) mod tests {
             Some("from 5.0 to 6.0 m/min and from 7.0 m/min on"),
             "there is no setting between 6.1 and 6.9"
         );
+    }
+
+    #[test]
+    fn rounding_is_no_change() {
+        let record = record(&[4.0, 5.0, 6.0], |n| n.pulse_current_a = 400.0 + 2.7e-6 * n.wire_feed_m_min);
+        let view = FeedView::of(&record).unwrap();
+        assert_eq!(steepest(&view, "A", |n| n.pulse_current_a).unwrap(), "no change along the line");
     }
 
     #[test]

@@ -75,7 +75,7 @@ fn bend(view: &FeedView<'_>, slopes: &[Vec<Slope>]) -> Option<String> {
 pub(crate) fn pulse_time(view: &FeedView<'_>, record: &LineRecord) -> Reading {
     let mut seen = Vec::new();
     if let Some(range) = Range::of(view.nodes, |n| n.pulse_time_ms) {
-        let ends = if range.low_at == range.high_at {
+        let ends = if range.is_constant() {
             String::new()
         } else {
             format!(", shortest {} and longest {}", at(range.low_at), at(range.high_at))

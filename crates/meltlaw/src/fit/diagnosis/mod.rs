@@ -16,6 +16,7 @@ pub use blocks::satterthwaite;
 pub use of_laws::{Diagnosis, counted_drops, least_squares};
 pub use outliers::OUTLIER_FAMILY;
 
+use crate::in_words::probability;
 use crate::laws::Reading;
 use crate::statistics::mean;
 
@@ -26,8 +27,7 @@ pub const WARNS_BELOW: f64 = 0.0015;
 
 /// A reading whose advice is given only where the test is a warning.
 fn judged(expected: impl Into<String>, seen: String, p: f64, advice: &str) -> Reading {
-    let p_words = if p < 1e-3 { format!("{p:.0e}") } else { format!("{p:.2}") };
-    Reading::new(expected, format!("{seen} (p = {p_words})"), if p < WARNS_BELOW { advice } else { "nothing" })
+    Reading::new(expected, format!("{seen} ({})", probability(p)), if p < WARNS_BELOW { advice } else { "nothing" })
 }
 
 /// Names in a row, the first six of many.

@@ -9,9 +9,10 @@ use crate::statistics::{range, student_t_two_sided};
 
 /// A shift that grows along a column, from its lowest to its highest value.
 ///
-/// `statistic` and `p_value` are those of the correlation of the studentised residuals with the column. The effect
-/// is that of the column added to the law, which allows for what the coefficients took up of it where settings were
-/// welded in order; either can warn.
+/// The effect is that of the column added to the law, which allows for what the coefficients took up of it where
+/// settings were welded in order. The trend is looked for in two ways: the correlation of the studentised residuals
+/// with the column, and its partial correlation beside the law. `statistic` is the one of the two that chance brings
+/// less often, `p_value` its probability, and the test is judged by it.
 pub(super) fn along(
     working: &Working,
     studentised: &[Option<f64>],
@@ -44,9 +45,11 @@ pub(super) fn along(
     };
     let effect = added.estimate * working.shift.per_unit;
     let pairs: Vec<(f64, f64)> = studentised.iter().zip(order).filter_map(|(r, o)| Some(((*r)?, (*o)?))).collect();
-    let r = correlation(&pairs);
-    let p = probability_of_correlation(r, pairs.len());
-    let least = if p.is_finite() { p.min(added.p) } else { added.p };
+    let alone = correlation(&pairs);
+    let partial = added.t / (added.t * added.t + added.degrees).sqrt();
+    let p_alone = probability_of_correlation(alone, pairs.len());
+    // Guarded so that a correlation that is no number gives way.
+    let (r, p) = if p_alone <= added.p { (alone, p_alone) } else { (partial, added.p) };
     FitTest {
         statistic: Some(r),
         p_value: Some(p),
@@ -55,10 +58,10 @@ pub(super) fn along(
         reading: judged(
             expected,
             format!("{effect:+.2} {unit} of {} from first to last by {what}", working.shift.what),
-            least,
+            p,
             look_at,
         ),
-        warns: least < WARNS_BELOW,
+        warns: p < WARNS_BELOW,
         trials: Vec::new(),
         reason: None,
     }

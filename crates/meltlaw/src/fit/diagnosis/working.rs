@@ -39,6 +39,8 @@ pub(in crate::fit) struct Added {
     pub(in crate::fit) estimate: f64,
     /// Student's t.
     pub(in crate::fit) t: f64,
+    /// Its degrees of freedom.
+    pub(in crate::fit) degrees: f64,
     /// Two-sided probability.
     pub(in crate::fit) p: f64,
 }
@@ -85,7 +87,7 @@ impl Working {
         let explained = estimate * estimate * length;
         let rest = (self.residual_free() - explained).max(0.0) / degrees;
         let t = estimate * length.sqrt() / rest.sqrt();
-        t.is_finite().then(|| Added { estimate, t, p: student_t_two_sided(t, degrees) })
+        t.is_finite().then(|| Added { estimate, t, degrees, p: student_t_two_sided(t, degrees) })
     }
 
     /// Sum of squares that the coefficients leave.

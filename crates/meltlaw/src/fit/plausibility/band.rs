@@ -1,5 +1,6 @@
 //! A value, its standard error and the band it should lie in.
 
+use crate::in_words::with_unit;
 use crate::laws::{Plausibility, Reading};
 
 /// Standard errors that a value may lie beyond its band and still count as inside.
@@ -33,11 +34,10 @@ impl Judged<'_> {
         let inside = reaches(self.value, self.standard_error, self.band);
         let (value, unit) = (figures(self.value), self.unit);
         let strictly = (low..=high).contains(&self.value);
-        let seen = if self.standard_error > 0.0 {
-            format!("{value} {unit} (standard error {})", figures(self.standard_error))
-        } else {
-            format!("{value} {unit}")
-        };
+        let mut seen = with_unit(&value, unit);
+        if self.standard_error > 0.0 {
+            seen.push_str(&format!(" (standard error {})", figures(self.standard_error)));
+        }
         let action = match (inside, strictly) {
             (true, true) => "nothing",
             (true, false) => {
@@ -53,8 +53,8 @@ impl Judged<'_> {
             high,
             inside,
             reading: Reading::new(
-                format!("{}: {} to {} {unit}", self.expected, figures(low), figures(high)),
-                seen.replace(" 1 (", " (").trim_end_matches(" 1").to_owned(),
+                format!("{}: {} to {}", self.expected, figures(low), with_unit(&figures(high), unit)),
+                seen,
                 action,
             ),
         }
@@ -84,6 +84,23 @@ mod tests {
         {
             assert_eq!(figures(value), text);
         }
+    }
+
+    #[test]
+    fn the_unit_of_a_bare_number_is_not_printed() {
+        let judged = |unit| Judged {
+            name: "exponent",
+            value: 2.1,
+            standard_error: 0.2,
+            unit,
+            band: [1.5, 3.0],
+            expected: "exponent of the pulse current",
+            action: "",
+        };
+        let bare = judged("1").plausibility().reading;
+        assert_eq!(bare.expected, "exponent of the pulse current: 1.50 to 3.00");
+        assert_eq!(bare.seen, "2.10 (standard error 0.200)");
+        assert!(judged("ms").plausibility().reading.expected.ends_with("1.50 to 3.00 ms"));
     }
 
     #[test]
