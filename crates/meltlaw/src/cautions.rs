@@ -9,7 +9,7 @@ use crate::materials::Material;
 /// Cautions for every wire, the most basic ones first.
 pub const FOR_EVERY_WIRE: [&str; 17] = [
     "A composed line is a starting point and not a welding procedure specification (WPS): weld it, look at it, section it, and have procedures qualified under the code that applies (for example ISO 15614) by the people licensed to do so.",
-    "Outside the measured range nothing is promised.",
+    "Outside the range that the trials cover nothing is promised.",
     "The line describes steady welding only: ignition, run-in, burn-back and crater filling are not covered.",
     "The line is not a safety function: a controller that reads it needs limits, interlocks and an emergency stop of its own.",
     "A new batch of wire or gas, another cable, torch or liner and a worn contact tip change the arc: check the line before using it again.",

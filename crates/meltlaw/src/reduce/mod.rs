@@ -10,9 +10,9 @@
 //! ```
 //!
 //! # Source
-//! Arc energy from instantaneous power: ISO/TR 18491. Levels of a two-state signal by the modes of its histogram, width
+//! Arc energy from instantaneous power: ISO/TR 18491:2015. Levels of a two-state signal by the modes of its histogram, width
 //! at half height between them: IEEE 181. Standard errors of correlated readings by batch means: L. W. Schruben,
-//! Operations Research 30 (1982) 569–590, and its references (all from memory).
+//! Operations Research 30 (1982) 569–590, and its references (IEEE 181 and what the paper holds from memory).
 
 mod batches;
 mod block;
