@@ -6,7 +6,9 @@ pub mod document;
 pub mod export;
 pub mod line_folder;
 pub mod logs;
+mod parquet;
 pub mod read;
+mod regular_file;
 pub mod units;
 pub mod write;
 
@@ -22,6 +24,6 @@ pub use read::{
     read_asked_for, read_study, read_trial_table, spelt_out,
 };
 pub use write::{
-    DATA_PACKAGE_FILE, Manifest, ResultFolder, WriteError, data_package, line_csv, recover, trials_csv, verify,
+    DATA_PACKAGE_FILE, Manifest, ResultFolder, WriteError, data_package, line_csv, read_listed, recover, trials_csv, verify,
     write_file,
 };

@@ -7,7 +7,9 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
-use crate::document::{LARGEST_DOCUMENT_BYTES, LineDocument};
+use crate::document::LineDocument;
+use crate::read::limits::LARGEST_DOCUMENT_BYTES;
+use crate::regular_file;
 use crate::write::{cause, remedy_for_reading};
 
 /// The member by which a line file is known.
@@ -153,8 +155,7 @@ fn file(path: PathBuf, found: &mut LineFolder, by_checksum: &mut BTreeMap<String
 /// Whether the file says that it is a line; of one that is too large only the beginning is asked.
 fn holds_the_format(path: &Path) -> std::io::Result<bool> {
     use std::io::Read;
-    let file = fs::File::open(path)?;
-    let long = file.metadata()?.len();
+    let (file, long) = regular_file::open(path, u64::MAX)?;
     let read = if long > LARGEST_DOCUMENT_BYTES { BEGINNING } else { LARGEST_DOCUMENT_BYTES };
     let mut bytes = Vec::new();
     file.take(read).read_to_end(&mut bytes)?;

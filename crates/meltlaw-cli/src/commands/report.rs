@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use meltlaw::trials::Trials;
-use meltlaw_files::{LawsDocument, LineDocument, TableRequest, WriteError, read_trial_table, recover, verify};
+use meltlaw_files::{LawsDocument, LineDocument, TableRequest, read_listed, read_trial_table, recover, verify};
 
 use super::develop::result_folder;
 use crate::arguments::ReportArguments;
@@ -17,11 +17,9 @@ pub(crate) fn run(arguments: &ReportArguments, output: &mut Output) -> Result<Ex
     verify(folder)?;
     let laws = LawsDocument::load(&folder.join("laws.json"))?;
     let line = LineDocument::load(&folder.join("line.json"))?;
-    let path = folder.join("trials.csv");
     // A line of what nobody welded has none; one that is missing otherwise was named above.
-    let (trials, table) = if path.exists() {
-        let table =
-            std::fs::read_to_string(&path).map_err(|source| WriteError::Unreadable { path: path.clone(), source })?;
+    let (trials, table) = if folder.join("trials.csv").exists() {
+        let table = read_listed(folder, "trials.csv")?;
         (read_trial_table(folder, &TableRequest::of_file("trials.csv"))?, Some(table))
     } else {
         (Trials::default(), None)

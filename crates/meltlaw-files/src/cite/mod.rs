@@ -18,7 +18,9 @@ pub use self::beside::{comparison_methods, extension_methods};
 pub use self::methods::Method;
 pub use self::references::Reference;
 pub use self::tool::Tool;
-use crate::document::{DocumentError, LawsDocument, LineDocument, sha256_hex_of_reader};
+use crate::document::{DocumentError, LawsDocument, LineDocument};
+use crate::read::limits::LARGEST_MANIFEST_BYTES;
+use crate::regular_file;
 use crate::write::{MANIFEST_FILE, WriteError, verify};
 
 /// What a citation of a result says.
@@ -84,9 +86,8 @@ pub fn cite(folder: &Path) -> Result<Citation, CiteError> {
     let laws = LawsDocument::load(&folder.join("laws.json"))?;
     let line = LineDocument::load(&folder.join("line.json"))?;
     let path = folder.join(MANIFEST_FILE);
-    let manifest = std::fs::File::open(&path)
-        .and_then(sha256_hex_of_reader)
-        .map_err(|source| CiteError::Folder(WriteError::Unreadable { path, source }))?;
+    let (manifest, _) = regular_file::hash(&path, LARGEST_MANIFEST_BYTES)
+        .map_err(|why| CiteError::Folder(WriteError::Unreadable { path, source: why.into() }))?;
     Ok(of_documents(&laws, &line, manifest))
 }
 

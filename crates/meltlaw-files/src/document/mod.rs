@@ -18,7 +18,6 @@ pub use canonical::{canonical, number_text};
 pub(crate) use envelope::pretty;
 pub use envelope::{Document, FORMAT_VERSION, LawsDocument, LineDocument};
 pub use error::DocumentError;
-pub use load::LARGEST_DOCUMENT_BYTES;
 pub use schema::{SchemaOf, schema};
 pub(crate) use schema::{description, unit_of};
 pub use sha256::{checksum, sha256_hex, sha256_hex_of_reader};

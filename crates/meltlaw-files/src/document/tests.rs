@@ -3,6 +3,7 @@
 use serde_json::Value;
 
 use super::*;
+use crate::read::limits::LARGEST_DOCUMENT_BYTES;
 
 fn example(file: &str) -> String {
     let path = format!("{}/../../datasets/worked_example/{file}", env!("CARGO_MANIFEST_DIR"));

@@ -10,7 +10,6 @@ mod journal;
 mod many;
 mod number;
 mod parquet;
-mod parquet_pages;
 mod records;
 mod rows;
 mod steady;
@@ -162,7 +161,7 @@ pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result
 }
 
 /// Fills a buffer as far as the file goes.
-fn read_up_to(file: &mut impl Read, buffer: &mut [u8]) -> std::io::Result<usize> {
+pub(crate) fn read_up_to(file: &mut impl Read, buffer: &mut [u8]) -> std::io::Result<usize> {
     let mut filled = 0;
     while filled < buffer.len() {
         match file.read(&mut buffer[filled..]) {

@@ -4,13 +4,13 @@ use std::fs::File;
 use std::path::Path;
 
 use polars::prelude::{ArrowDataType, ArrowField, DataType, PolarsError, PolarsResult, TimeUnit};
-use polars_parquet::read::{ColumnChunkMetadata, RowGroupMetadata, infer_schema, read_metadata};
+use polars_parquet::read::{ColumnChunkMetadata, RowGroupMetadata, infer_schema};
 
 use super::Sink;
 use super::ahead::{Making, ahead};
-use super::parquet_pages::{ColumnPages, Plain, RawPage};
 use super::records::{TELLING_ROWS, timed};
 use super::text_layout::{CHANNELS, ROLES, role_of};
+use crate::parquet::{ColumnPages, Plain, RawPage, read_footer};
 use crate::read::{Fault, quietly};
 
 const DAMAGED: &str = "a damaged Parquet file";
@@ -30,7 +30,7 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     let file = File::open(path).and_then(|file| Ok((file.metadata()?.len(), file)));
     let (length, mut file) =
         file.map_err(|e| sink.fault(format!("a file that cannot be read ({e})"), "a log", "copy it again"))?;
-    let about = read_metadata(&mut file).map_err(|e| damaged(sink, &e))?;
+    let about = read_footer(&mut file, length).map_err(|why| unreadable(sink, &why))?;
     let schema = infer_schema(&about).map_err(|e| damaged(sink, &e))?;
     let names: Vec<String> = schema.iter_names().map(|n| n.to_string()).collect();
     let columns = columns(sink, &names)?;

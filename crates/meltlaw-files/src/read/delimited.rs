@@ -1,11 +1,18 @@
 //! Tables as text: comments, header, separator, quotes; rows numbered by their line in the file.
 
+use std::rc::Rc;
+
 use csv::{ByteRecord, ReaderBuilder};
 
 use super::fault::{Fault, Place};
-use super::grid::{Cell, Grid, GridKind, GridRow};
-use super::request::{MOST_CELLS, MOST_ROWS, Separator, TableRequest};
+use super::gauge::{Counts, Gauge};
+use super::grid::{CellMaker, Grid, GridKind, GridRow, TooMuchText};
+use super::limits::{LONGEST_ROW_BYTES, MOST_CELLS, MOST_COLUMNS, MOST_FAULTS, MOST_ROWS};
+use super::request::{Separator, TableRequest};
 use super::separator::{decide_separator, wrong_separator};
+
+/// Most cells of a header, those that a spreadsheet left empty behind it included.
+const LONGEST_HEADER: usize = 20_000;
 
 /// Reads a text table. Faults of single rows leave the other rows standing.
 pub(crate) fn read_delimited(bytes: &[u8], request: &TableRequest) -> (Option<Grid>, Vec<Fault>) {
@@ -90,26 +97,41 @@ fn is_separator_hint(line: &str) -> bool {
     line.get(..4).is_some_and(|start| start.eq_ignore_ascii_case("sep=")) && line.chars().count() <= 5
 }
 
-/// Splits the text into records, each with the byte at which it starts.
-pub(crate) fn records(text: &str, start: usize, separator: Separator) -> impl Iterator<Item = (usize, Vec<String>)> {
+/// A record as split, with the byte at which it starts.
+pub(crate) type Record = (usize, Vec<String>);
+
+/// Splits the text into records. One that is longer than a row may be is the last: the byte at which it starts, as an error.
+pub(crate) fn records(text: &str, start: usize, separator: Separator) -> impl Iterator<Item = Result<Record, usize>> {
     let body = &text.as_bytes()[start..];
+    let counts = Rc::new(Counts::default());
+    let gauge = Gauge::new(body, Rc::clone(&counts), LONGEST_ROW_BYTES, u64::MAX);
     let mut reader =
-        ReaderBuilder::new().has_headers(false).flexible(true).delimiter(separator.byte()).from_reader(body);
+        ReaderBuilder::new().has_headers(false).flexible(true).delimiter(separator.byte()).from_reader(gauge);
     let mut record = ByteRecord::new();
+    // The reader counts from the end of the record before, so line ends and blank lines come first.
+    let begins = move |at: u64| {
+        let at = usize::try_from(at).expect("a position in memory");
+        start + at + body[at..].iter().take_while(|b| matches!(b, b'\r' | b'\n')).count()
+    };
     std::iter::from_fn(move || {
-        // Reading from memory cannot fail, and with `flexible` every text is some table.
-        if !reader.read_byte_record(&mut record).unwrap_or(false) {
-            return None;
+        counts.end_piece();
+        let before = reader.position().byte();
+        // With `flexible` every text is some table: nothing but a long row can fail.
+        match reader.read_byte_record(&mut record) {
+            Ok(false) => None,
+            Ok(true) => {
+                let at = record.position().map_or(0, csv::Position::byte);
+                Some(Ok((begins(at), record.iter().map(|cell| String::from_utf8_lossy(cell).into_owned()).collect())))
+            }
+            Err(_) => Some(Err(begins(before))),
         }
-        let at = record.position().map_or(0, csv::Position::byte);
-        // The reader counts from the end of the record before, so line ends and blank lines come first.
-        let mut at = usize::try_from(at).expect("a position in memory");
-        while matches!(body.get(at), Some(b'\r' | b'\n')) {
-            at += 1;
-        }
-        let cells = record.iter().map(|cell| String::from_utf8_lossy(cell).into_owned()).collect();
-        Some((start + at, cells))
     })
+}
+
+/// The cells of the header, as far as it can be one.
+pub(crate) fn header_cells(text: &str, start: usize, separator: Separator) -> Vec<String> {
+    let first = records(text, start, separator).next().and_then(Result::ok);
+    first.map(|(_, cells)| cells).filter(|cells| cells.len() <= LONGEST_HEADER).unwrap_or_default()
 }
 
 /// Line ends in a piece of text: `\n`, `\r\n` and the lone `\r` each count once.
@@ -122,44 +144,118 @@ fn read_rows(text: &str, start: usize, request: &TableRequest) -> (Option<Grid>,
     if let Some(fault) = wrong_separator(text, start, separator, request) {
         return (None, vec![fault]);
     }
-    let mut rows = Vec::new();
-    let mut faults = Vec::new();
-    let mut header: Vec<String> = Vec::new();
-    let mut header_row = 0;
+    let mut rows = Rows::new(request, separator);
     let (mut counted_to, mut line) = (0, 1);
-    for (index, (at, mut cells)) in records(text, start, separator).enumerate() {
+    for record in records(text, start, separator) {
+        let (&at, cells) = match &record {
+            Ok((at, cells)) => (at, Some(cells)),
+            Err(at) => (at, None),
+        };
         // A lone `\r` at the end of the piece counted so far is followed by what starts the next line.
         line += line_ends(&text.as_bytes()[counted_to..at]);
         counted_to = at;
-        if index == 0 {
-            header = cells.iter().map(|cell| cell.trim().to_owned()).collect();
-            header_row = line;
-            // Empty header cells at the end are separators that a spreadsheet left behind.
-            while header.last().is_some_and(String::is_empty) {
-                header.pop();
+        let Some(cells) = cells else {
+            rows.faults.push(long_row(request, line));
+            break;
+        };
+        if rows.header_row == 0 {
+            if let Some(fault) = rows.begin(line, cells) {
+                return (None, vec![fault]);
             }
-            continue;
-        }
-        while cells.len() > header.len() && cells.last().is_some_and(|cell| cell.trim().is_empty()) {
-            cells.pop();
-        }
-        let blank = cells.iter().all(|cell| cell.trim().is_empty());
-        if !blank && cells.len() != header.len() {
-            faults.push(ragged(request, line, cells.len(), header.len(), separator));
-            continue;
-        }
-        if blank {
-            continue;
-        }
-        rows.push(GridRow { number: line, cells: cells.iter().map(|cell| Cell::from_text(cell)).collect() });
-        if rows.len() as u64 > MOST_ROWS || rows.len() * header.len() > MOST_CELLS {
-            let needed = format!("at most {MOST_ROWS} rows and {MOST_CELLS} cells");
-            faults.push(Fault::at(&request.file, Place::Row(line), "more rows", needed, "split the table"));
+        } else if !rows.take(line, cells) {
             break;
         }
     }
-    let kind = GridKind::Delimited { separator: separator.word() };
-    (Some(Grid { kind, header_row, header, rows, left_out: Vec::new() }), faults)
+    rows.end()
+}
+
+/// The rows of a table as they come.
+struct Rows<'a> {
+    request: &'a TableRequest,
+    separator: Separator,
+    header: Vec<String>,
+    /// 0 until there is one.
+    header_row: usize,
+    rows: Vec<GridRow>,
+    cells: CellMaker,
+    faults: Vec<Fault>,
+    /// Faults beyond those that are reported one by one.
+    more: usize,
+}
+
+impl<'a> Rows<'a> {
+    fn new(request: &'a TableRequest, separator: Separator) -> Self {
+        let (header, rows, cells, faults) = Default::default();
+        Self { request, separator, header, header_row: 0, rows, cells, faults, more: 0 }
+    }
+
+    /// Takes the header; what is none is a fault.
+    fn begin(&mut self, line: usize, cells: &[String]) -> Option<Fault> {
+        self.header_row = line;
+        // Empty header cells at the end are separators that a spreadsheet left behind.
+        let wide = cells.iter().rposition(|cell| !cell.trim().is_empty()).map_or(0, |last| last + 1);
+        if wide > MOST_COLUMNS || cells.len() > LONGEST_HEADER {
+            let (found, needed) = (format!("{} columns", cells.len()), format!("at most {MOST_COLUMNS}"));
+            return Some(Fault::at(&self.request.file, Place::Row(line), found, needed, "remove what is no table"));
+        }
+        self.header = cells[..wide].iter().map(|cell| cell.trim().to_owned()).collect();
+        None
+    }
+
+    /// Takes a row; `false` where no more are taken.
+    fn take(&mut self, line: usize, cells: &[String]) -> bool {
+        let width = self.header.len();
+        let last = cells.iter().rposition(|cell| !cell.trim().is_empty());
+        let Some(last) = last else { return true };
+        let cells = &cells[..(last + 1).max(width.min(cells.len()))];
+        if cells.len() != width {
+            self.fault(ragged(self.request, line, cells.len(), width, self.separator));
+            return true;
+        }
+        let fault = |found, needed, action| Fault::at(&self.request.file, Place::Row(line), found, needed, action);
+        match cells.iter().map(|cell| self.cells.text(cell)).collect() {
+            Ok(cells) => self.rows.push(GridRow { number: line, cells }),
+            Err(TooMuchText { found, needed }) => {
+                let fault = fault(found, needed, "shorten the texts, or look for a quotation mark that is not closed");
+                self.fault(fault);
+                return false;
+            }
+        }
+        if self.rows.len() as u64 > MOST_ROWS || self.rows.len() * width > MOST_CELLS {
+            let needed = format!("at most {MOST_ROWS} rows and {MOST_CELLS} cells");
+            self.faults.push(fault("more rows".to_owned(), needed, "split the table"));
+            return false;
+        }
+        true
+    }
+
+    fn fault(&mut self, fault: Fault) {
+        if self.faults.len() < MOST_FAULTS {
+            self.faults.push(fault);
+        } else {
+            self.more += 1;
+        }
+    }
+
+    fn end(mut self) -> (Option<Grid>, Vec<Fault>) {
+        if self.more > 0 {
+            let found = format!("{} rows more of another length", self.more);
+            self.faults.push(Fault::of_file(&self.request.file, found, "rows as the header", "correct what is named first"));
+        }
+        // Without a header there is no table.
+        if self.header_row == 0 {
+            return (None, self.faults);
+        }
+        let kind = GridKind::Delimited { separator: self.separator.word() };
+        let (header, header_row, rows) = (self.header, self.header_row, self.rows);
+        (Some(Grid { kind, header_row, header, rows, left_out: Vec::new() }), self.faults)
+    }
+}
+
+fn long_row(request: &TableRequest, line: usize) -> Fault {
+    let most = LONGEST_ROW_BYTES / 1000;
+    let action = "look for a quotation mark that is not closed";
+    Fault::at(&request.file, Place::Row(line), format!("a row of more than {most} kB"), format!("at most {most} kB"), action)
 }
 
 fn ragged(request: &TableRequest, line: usize, found: usize, needed: usize, separator: Separator) -> Fault {

@@ -1,19 +1,15 @@
 //! Getting the bytes: only regular files, only below the study's folder, only up to a size, each read
 //! once and hashed as read.
 
-use std::fs::{self, File};
-use std::io::{ErrorKind, Read};
+use std::io::ErrorKind;
 use std::path::{Component, Path};
 
 use sha2::{Digest, Sha256};
 
 use super::fault::Fault;
+use super::limits::LARGEST_TABLE_BYTES;
 use super::wording::{A_NAME, name_fault};
-
-/// Largest study file.
-pub(crate) const LARGEST_STUDY_BYTES: u64 = 10_000_000;
-/// Largest table, packed or unpacked.
-pub(crate) const LARGEST_TABLE_BYTES: u64 = 200_000_000;
+use crate::regular_file::{self, NotRead};
 
 /// A file as read.
 #[derive(Debug)]
@@ -33,24 +29,15 @@ pub(crate) fn read_bytes(path: &Path, name: &str, most: u64, action: &str) -> Re
         };
         Box::new(Fault::of_file(name, found, "a file", action))
     };
-    let metadata = fs::metadata(path).map_err(|e| cannot(&e))?;
-    if !metadata.is_file() {
-        let found = if metadata.is_dir() { "a folder" } else { "something that is no ordinary file" };
-        return Err(Fault::of_file(name, found, "a file", action).into());
-    }
-    let too_large = |bytes: u64| {
-        let found = format!("more than {} MB", bytes / 1_000_000);
-        Box::new(Fault::of_file(name, found, format!("at most {} MB", most / 1_000_000), "split it"))
-    };
-    if metadata.len() > most {
-        return Err(too_large(metadata.len().saturating_sub(1)));
-    }
-    let mut bytes = Vec::new();
-    // One byte more than allowed shows a file that grew since it was measured.
-    File::open(path).and_then(|file| file.take(most + 1).read_to_end(&mut bytes)).map_err(|e| cannot(&e))?;
-    if bytes.len() as u64 > most {
-        return Err(too_large(most));
-    }
+    let bytes = regular_file::read(path, most).map_err(|why| match why {
+        NotRead::System(error) => cannot(&error),
+        NotRead::Folder => Box::new(Fault::of_file(name, "a folder", "a file", action)),
+        NotRead::Special => Box::new(Fault::of_file(name, "something that is no ordinary file", "a file", action)),
+        NotRead::TooLarge { bytes } => {
+            let found = format!("more than {} MB", (bytes - 1) / 1_000_000);
+            Box::new(Fault::of_file(name, found, format!("at most {} MB", most / 1_000_000), "split it"))
+        }
+    })?;
     let sha256 = Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect();
     Ok(FileBytes { bytes, sha256 })
 }
@@ -83,7 +70,10 @@ pub(crate) fn read_below(folder: &Path, file: &str) -> Result<FileBytes, Box<Fau
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may stop")]
+    use std::fs::{self, File};
+
     use super::*;
+    use crate::read::limits::LARGEST_STUDY_BYTES;
 
     fn message(folder: &Path, file: &str) -> String {
         read_below(folder, file).unwrap_err().to_string()
@@ -141,7 +131,7 @@ mod tests {
         file.set_len(LARGEST_STUDY_BYTES + 1).unwrap();
         assert_eq!(
             read_bytes(&path, "abc", LARGEST_STUDY_BYTES, "").unwrap_err().to_string(),
-            "abc: found more than 10 MB, needed at most 10 MB; split it"
+            "abc: found more than 1 MB, needed at most 1 MB; split it"
         );
     }
 }

@@ -1,6 +1,7 @@
 //! A table as found, before any cell has a meaning: what CSV, XLSX and Parquet have in common.
 
 use super::fault::Place;
+use super::limits::{LONGEST_CELL_BYTES, MOST_TEXT_BYTES};
 
 /// A cell as its file holds it.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,12 +17,6 @@ pub(crate) enum Cell {
 }
 
 impl Cell {
-    /// From text; blanks of every kind around it are dropped.
-    pub(crate) fn from_text(text: &str) -> Self {
-        let text = text.trim();
-        if text.is_empty() { Self::Blank } else { Self::Text(text.to_owned()) }
-    }
-
     /// As text, blank as nothing.
     pub(crate) fn text(&self) -> String {
         match self {
@@ -35,6 +30,37 @@ impl Cell {
     /// Whether nothing stands there.
     pub(crate) fn is_blank(&self) -> bool {
         *self == Self::Blank
+    }
+}
+
+/// Text that a table does not hold: what was found and what was needed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct TooMuchText {
+    pub(crate) found: String,
+    pub(crate) needed: String,
+}
+
+/// The cells of a table as they are made, so that no small file becomes a large table: one text of a workbook or a
+/// Parquet file may stand in any number of cells.
+#[derive(Debug, Default)]
+pub(crate) struct CellMaker {
+    bytes: usize,
+}
+
+impl CellMaker {
+    /// A cell of text.
+    pub(crate) fn text(&mut self, text: &str) -> Result<Cell, TooMuchText> {
+        let text = text.trim();
+        self.bytes = self.bytes.saturating_add(text.len());
+        let too_much = |found: String, most: usize| TooMuchText { found, needed: format!("at most {} kB", most / 1000) };
+        if text.len() > LONGEST_CELL_BYTES {
+            return Err(too_much(format!("a text of {} kB in one cell", text.len() / 1000), LONGEST_CELL_BYTES));
+        }
+        if self.bytes > MOST_TEXT_BYTES {
+            let found = format!("more than {} kB of text in the cells so far", MOST_TEXT_BYTES / 1000);
+            return Err(too_much(found, MOST_TEXT_BYTES));
+        }
+        Ok(if text.is_empty() { Cell::Blank } else { Cell::Text(text.to_owned()) })
     }
 }
 
@@ -117,8 +143,9 @@ mod tests {
     #[test]
     fn blanks_of_every_kind_are_blank() {
         // No-break space, thin space, tab.
-        assert!(Cell::from_text(" \u{a0}\u{2009}\t").is_blank());
-        assert_eq!(Cell::from_text("\u{a0}1,5 "), Cell::Text("1,5".to_owned()));
+        let mut cells = CellMaker::default();
+        assert_eq!(cells.text(" \u{a0}\u{2009}\t"), Ok(Cell::Blank));
+        assert_eq!(cells.text("\u{a0}1,5 "), Ok(Cell::Text("1,5".to_owned())));
         assert_eq!(Cell::Number(7.0).text(), "7");
     }
 }

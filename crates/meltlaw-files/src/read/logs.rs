@@ -10,6 +10,7 @@ use meltlaw::reduce::Reduced;
 
 use super::bounds::{FINITE, NOT_NEGATIVE, POSITIVE};
 use super::fault::{Fault, Place};
+use super::limits::MOST_LOGS;
 use super::request::TableRequest;
 use super::section::Section;
 use super::table::{OneTable, read_one};
@@ -19,8 +20,6 @@ use crate::write::write_file;
 
 /// Where reduced logs are kept beside the study.
 const KEPT: &str = ".meltlaw-logs";
-/// Most logs of one entry.
-const MOST_LOGS: usize = 100_000;
 
 /// One `[[logs]]`.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,24 +1,24 @@
-//! Tables in Parquet. The schema is read first and only columns of types that are understood are read
-//! at all: the reader may panic on others, and a panic must not be the user's message.
+//! Tables in Parquet, page by page as logs are read. The schema is read first and only columns of types that are understood
+//! are read at all: the library may panic on others, and a panic must not be the user's message.
 
 use std::io::Cursor;
 
-use polars::prelude::{
-    AnyValue, ArrowDataType, Column, DataType, ParallelStrategy, ParquetReader, PolarsError, SerReader,
-};
+use polars::prelude::{AnyValue, ArrowDataType, ArrowField, DataType, Series};
+use polars_parquet::read::{FileMetadata, infer_schema};
 
-use super::disk::LARGEST_TABLE_BYTES;
-use super::fault::Fault;
-use super::grid::{Cell, Grid, GridKind, GridRow};
+use super::fault::{Fault, Place};
+use super::grid::{Cell, CellMaker, Grid, GridKind, GridRow, TooMuchText};
 use super::header::{Meaning, fold};
+use super::limits::{LARGEST_UNPACKED_BYTES, MOST_CELLS, MOST_COLUMNS, MOST_ROWS};
 use super::quiet::quietly;
-use super::request::{MOST_CELLS, MOST_ROWS, TableRequest};
+use super::request::TableRequest;
 use super::wording::quoted;
+use crate::parquet::{ColumnPages, RawPage, read_footer};
 
 const EXPORT: &str = "write the table again, or as CSV";
 
 /// Reads a Parquet table.
-pub(crate) fn read_parquet(bytes: Vec<u8>, request: &TableRequest) -> Result<Grid, Vec<Fault>> {
+pub(crate) fn read_parquet(bytes: &[u8], request: &TableRequest) -> Result<Grid, Vec<Fault>> {
     let fault = |found: &str, needed: &str, action: &str| vec![Fault::of_file(&request.file, found, needed, action)];
     for (stated, key) in [
         (request.sheet.is_some(), "sheet"),
@@ -37,58 +37,17 @@ pub(crate) fn read_parquet(bytes: Vec<u8>, request: &TableRequest) -> Result<Gri
     read.unwrap_or_else(|| Err(fault("a damaged Parquet file", "a Parquet table", EXPORT)))
 }
 
-fn read_columns(bytes: Vec<u8>, request: &TableRequest) -> Result<Grid, Vec<Fault>> {
-    let fault = |found: &str, needed: &str, action: &str| Fault::of_file(&request.file, found, needed, action);
-    let damaged = |error: PolarsError| {
-        let first = error.to_string().lines().next().unwrap_or_default().to_owned();
-        vec![fault(&format!("a Parquet file that cannot be read ({first})"), "a Parquet table", EXPORT)]
-    };
-    // On this thread alone: small tables gain nothing from more, and a panic elsewhere is not caught here.
-    let mut reader = ParquetReader::new(Cursor::new(bytes)).read_parallel(ParallelStrategy::None);
-    let rows = reader.num_rows().map_err(damaged)?;
-    let schema = reader.schema().map_err(damaged)?;
-    if rows as u64 > MOST_ROWS || rows.saturating_mul(schema.len()) > MOST_CELLS {
-        let found = format!("{rows} rows of {} columns", schema.len());
-        let needed = format!("at most {MOST_ROWS} rows and {MOST_CELLS} cells");
-        return Err(vec![fault(&found, &needed, "split the table")]);
-    }
-    let unpacked: i128 = reader
-        .get_metadata()
-        .map_err(damaged)?
-        .row_groups
-        .iter()
-        .flat_map(|group| group.parquet_columns())
-        .map(|chunk| i128::from(chunk.uncompressed_size().max(chunk.num_values())))
-        .sum();
-    if unpacked > i128::from(LARGEST_TABLE_BYTES) {
-        let needed = format!("at most {} MB", LARGEST_TABLE_BYTES / 1_000_000);
-        return Err(vec![fault(&format!("a table of {} MB unpacked", unpacked / 1_000_000), &needed, "split it")]);
-    }
-    let (mut wanted, mut left_out, mut faults) = (Vec::new(), Vec::new(), Vec::new());
-    for (name, field) in schema.iter() {
-        let known = Meaning::from_name(&fold(name)).is_some() || request.columns.values().any(|c| c == name.trim());
-        match (refused(&field.dtype), known) {
-            (None, _) => wanted.push(name.to_string()),
-            (Some(kind), true) => faults.push(
-                fault(
-                    &format!("a column of {kind}"),
-                    "numbers, text or truth values",
-                    "write the column as one of these",
-                )
-                .in_column(name.as_str()),
-            ),
-            (Some(kind), false) => left_out.push(format!("{} ({kind})", quoted(name))),
-        }
-    }
-    if !faults.is_empty() {
-        return Err(faults);
-    }
-    let frame = reader.with_columns(Some(wanted)).finish().map_err(damaged)?;
-    let columns =
-        frame.columns().iter().map(|column| cells_of(column).map_err(damaged)).collect::<Result<Vec<_>, _>>()?;
-    let header = frame.get_column_names().iter().map(|name| name.trim().to_owned()).collect();
-    let mut columns: Vec<_> = columns.into_iter().map(Vec::into_iter).collect();
-    let rows = (0..frame.height())
+fn read_columns(bytes: &[u8], request: &TableRequest) -> Result<Grid, Vec<Fault>> {
+    let damaged = |why: &str| vec![unreadable(request, why)];
+    let about = read_footer(&mut Cursor::new(bytes), bytes.len() as u64).map_err(|why| damaged(&why))?;
+    let schema = infer_schema(&about).map_err(|e| damaged(&first_line(&e)))?;
+    let rows = check_size(&about, schema.len(), request)?;
+    let (wanted, left_out) = wanted(schema.iter_values(), request)?;
+    let header = wanted.iter().map(|field| field.name.trim().to_owned()).collect();
+    let mut table = Columns { bytes, about: &about, unpacked: 0, cells: CellMaker::default(), page: RawPage::default() };
+    let columns = wanted.iter().map(|field| table.read(field, rows).map_err(|why| vec![why.fault(request, &field.name)]));
+    let mut columns = columns.map(|cells| cells.map(Vec::into_iter)).collect::<Result<Vec<_>, _>>()?;
+    let rows = (0..rows)
         .map(|row| GridRow {
             number: row + 1,
             cells: columns.iter_mut().map(|column| column.next().unwrap_or(Cell::Blank)).collect(),
@@ -96,6 +55,148 @@ fn read_columns(bytes: Vec<u8>, request: &TableRequest) -> Result<Grid, Vec<Faul
         .filter(|row| !row.cells.iter().all(Cell::is_blank))
         .collect();
     Ok(Grid { kind: GridKind::Parquet, header_row: 0, header, rows, left_out })
+}
+
+fn unreadable(request: &TableRequest, why: &str) -> Fault {
+    Fault::of_file(&request.file, format!("a Parquet file that cannot be read ({why})"), "a Parquet table", EXPORT)
+}
+
+/// How many rows the table has.
+fn check_size(about: &FileMetadata, columns: usize, request: &TableRequest) -> Result<usize, Vec<Fault>> {
+    let rows = about.row_groups.iter().map(|group| group.num_rows()).fold(0_usize, usize::saturating_add);
+    if columns > MOST_COLUMNS {
+        let found = format!("{columns} columns");
+        let action = "remove what is no table";
+        return Err(vec![Fault::of_file(&request.file, found, format!("at most {MOST_COLUMNS}"), action)]);
+    }
+    if rows as u64 > MOST_ROWS || rows.saturating_mul(columns) > MOST_CELLS {
+        let found = format!("{rows} rows of {columns} columns");
+        let needed = format!("at most {MOST_ROWS} rows and {MOST_CELLS} cells");
+        return Err(vec![Fault::of_file(&request.file, found, needed, "split the table")]);
+    }
+    Ok(rows)
+}
+
+/// The columns to read, each as the library is to give it, and the names of those that are left out.
+fn wanted<'a>(
+    fields: impl Iterator<Item = &'a ArrowField>,
+    request: &TableRequest,
+) -> Result<(Vec<ArrowField>, Vec<String>), Vec<Fault>> {
+    let (mut wanted, mut left_out, mut faults) = (Vec::new(), Vec::new(), Vec::new());
+    for field in fields {
+        let name = field.name.as_str();
+        let known = Meaning::from_name(&fold(name)).is_some() || request.columns.values().any(|c| c == name.trim());
+        match (refused(&field.dtype), known) {
+            (None, _) => wanted.push(ArrowField::new(field.name.clone(), plain(&field.dtype), field.is_nullable)),
+            (Some(kind), true) => {
+                let (needed, action) = ("numbers, text or truth values", "write the column as one of these");
+                let fault = Fault::of_file(&request.file, format!("a column of {kind}"), needed, action);
+                faults.push(fault.in_column(name));
+            }
+            (Some(kind), false) => left_out.push(format!("{} ({kind})", quoted(name))),
+        }
+    }
+    if faults.is_empty() { Ok((wanted, left_out)) } else { Err(faults) }
+}
+
+/// Texts as views, which share what repeats; categories as their texts.
+fn plain(kind: &ArrowDataType) -> ArrowDataType {
+    match kind {
+        ArrowDataType::Utf8 | ArrowDataType::LargeUtf8 => ArrowDataType::Utf8View,
+        ArrowDataType::Dictionary(_, values, _) => plain(values),
+        other => other.clone(),
+    }
+}
+
+/// Why a column cannot be read.
+enum Why {
+    /// In a few words.
+    Damaged(String),
+    /// Found and needed, in a row.
+    TooMuch(usize, TooMuchText),
+    /// The whole unpacks to too many bytes.
+    TooLarge,
+}
+
+impl Why {
+    fn fault(self, request: &TableRequest, column: &str) -> Fault {
+        let file = &request.file;
+        match self {
+            Self::Damaged(why) => unreadable(request, &why),
+            Self::TooMuch(row, TooMuchText { found, needed }) => {
+                Fault::at(file, Place::Row(row), found, needed, "shorten the texts, or leave the column out").in_column(column)
+            }
+            Self::TooLarge => {
+                let most = LARGEST_UNPACKED_BYTES / 1_000_000;
+                Fault::of_file(file, format!("more than {most} MB unpacked"), format!("at most {most} MB"), "split it")
+            }
+        }
+    }
+}
+
+/// The columns of a table, one after another.
+struct Columns<'a> {
+    bytes: &'a [u8],
+    about: &'a FileMetadata,
+    /// Bytes unpacked so far.
+    unpacked: u64,
+    cells: CellMaker,
+    page: RawPage,
+}
+
+impl Columns<'_> {
+    fn read(&mut self, field: &ArrowField, rows: usize) -> Result<Vec<Cell>, Why> {
+        let mut cells = Vec::with_capacity(rows);
+        if field.dtype == ArrowDataType::Null {
+            return Ok(cells);
+        }
+        let about = self.about;
+        for group in &about.row_groups {
+            let name = field.name.as_str();
+            let column = group.parquet_columns().iter().find(|c| c.descriptor().path_in_schema.iter().eq([name]));
+            let column = column.ok_or_else(|| Why::Damaged(format!("a group of rows without column {}", quoted(name))))?;
+            let mut file = Cursor::new(self.bytes);
+            let length = self.bytes.len() as u64;
+            let mut pages = ColumnPages::new(column, group.num_rows(), length).map_err(Why::Damaged)?;
+            while pages.unread() {
+                pages.next(&mut file, &mut self.page).map_err(Why::Damaged)?;
+                self.count()?;
+                let values = self.page.unpack(column, field).map_err(|e| Why::Damaged(first_line(&e)))?;
+                self.take(&values, &mut cells)?;
+            }
+        }
+        Ok(cells)
+    }
+
+    /// Counts what the page is about to unpack to.
+    fn count(&mut self) -> Result<(), Why> {
+        let each = if self.page.by_prefixes { self.page.values } else { 1 };
+        self.unpacked = self.unpacked.saturating_add((self.page.claimed as u64).saturating_mul(each as u64));
+        if self.unpacked > LARGEST_UNPACKED_BYTES { Err(Why::TooLarge) } else { Ok(()) }
+    }
+
+    fn take(&mut self, values: &Series, cells: &mut Vec<Cell>) -> Result<(), Why> {
+        let damaged = |e| Why::Damaged(first_line(&e));
+        if values.dtype().is_numeric() || values.dtype().is_decimal() {
+            let numbers = values.cast(&DataType::Float64).map_err(damaged)?;
+            cells.extend(numbers.f64().map_err(damaged)?.iter().map(|value| value.map_or(Cell::Blank, Cell::Number)));
+            return Ok(());
+        }
+        for value in values.iter() {
+            let row = cells.len() + 1;
+            cells.push(match value {
+                AnyValue::Null => Cell::Blank,
+                AnyValue::Boolean(value) => Cell::Odd(value.to_string()),
+                AnyValue::String(text) => self.cells.text(text).map_err(|more| Why::TooMuch(row, more))?,
+                other => self.cells.text(&other.str_value()).map_err(|more| Why::TooMuch(row, more))?,
+            });
+        }
+        Ok(())
+    }
+}
+
+fn first_line(e: &polars::prelude::PolarsError) -> String {
+    e.to_string().lines().next().unwrap_or_default().to_owned()
 }
 
 /// The name of a column type that is not read.
@@ -129,20 +230,4 @@ fn refused(kind: &ArrowDataType) -> Option<String> {
         A::Struct(_) | A::Map(..) | A::Union(_) => Some("nested values".to_owned()),
         other => Some(format!("type {other:?}")),
     }
-}
-
-fn cells_of(column: &Column) -> Result<Vec<Cell>, PolarsError> {
-    if column.dtype().is_numeric() || column.dtype().is_decimal() {
-        let numbers = column.cast(&DataType::Float64)?;
-        return Ok(numbers.f64()?.iter().map(|value| value.map_or(Cell::Blank, Cell::Number)).collect());
-    }
-    let series = column.as_materialized_series();
-    Ok(series
-        .iter()
-        .map(|value| match value {
-            AnyValue::Null => Cell::Blank,
-            AnyValue::Boolean(value) => Cell::Odd(value.to_string()),
-            other => Cell::from_text(&other.str_value()),
-        })
-        .collect())
 }

@@ -5,20 +5,12 @@ use std::collections::BTreeMap;
 use super::bounds::FINITE;
 use super::encoding::TextEncoding;
 use super::header::{Meaning, fold};
+use super::limits::MOST_ROWS;
 use super::section::Section;
 use super::wording::{misspelt, nearest, quoted};
 
-/// Most rows that a table may have, header and comments included.
-pub(crate) const MOST_ROWS: u64 = 1_000_000;
-
 /// Highest row number that a study may name.
 const LAST_ROW: usize = 1_000_000;
-
-/// Most cells that a table may have, blank ones included: a small file can unpack to very many.
-pub(crate) const MOST_CELLS: usize = 10_000_000;
-
-/// Most columns that a table may have.
-pub(crate) const MOST_COLUMNS: usize = 1000;
 
 /// The mark between whole and fractional part.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -6,6 +6,7 @@ use meltlaw::trials::{Column, Mode, Origin, Trial};
 use super::fault::Fault;
 use super::grid::{Cell, Grid, GridRow};
 use super::header::{Headed, Meaning};
+use super::limits::MOST_FAULTS;
 use super::number::{Decided, Evidence, parse, ungrouped};
 use super::request::{DecimalMark, TableRequest, ThousandsMark};
 use super::use_words::says_yes;
@@ -48,8 +49,6 @@ pub(crate) fn decimal_mark(
     }
 }
 
-/// Most bad cells that are reported one by one; a file with more has another trouble.
-const MOST_FAULTS: usize = 10_000;
 
 /// Turns rows into trials.
 #[derive(Debug)]

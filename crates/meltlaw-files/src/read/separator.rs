@@ -1,6 +1,6 @@
 //! Which separator a text table uses, decided once from its header.
 
-use super::delimited::records;
+use super::delimited::header_cells;
 use super::fault::Fault;
 use super::header::recognised;
 use super::request::{DecimalMark, Separator, TableRequest};
@@ -14,7 +14,7 @@ pub(crate) fn decide_separator(text: &str, start: usize, request: &TableRequest)
         return Separator::Semicolon;
     }
     let weight = |separator: Separator| {
-        let header = records(text, start, separator).next().map(|(_, cells)| cells).unwrap_or_default();
+        let header = header_cells(text, start, separator);
         (recognised(header.iter().map(String::as_str), &request.columns), header.len())
     };
     let mut best = Separator::Semicolon;
@@ -30,7 +30,7 @@ pub(crate) fn decide_separator(text: &str, start: usize, request: &TableRequest)
 /// A stated separator, or the one that a decimal comma implies, under which the header is one column
 /// although another would split it.
 pub(crate) fn wrong_separator(text: &str, start: usize, separator: Separator, request: &TableRequest) -> Option<Fault> {
-    let columns = |separator| records(text, start, separator).next().map_or(0, |(_, cells)| cells.len());
+    let columns = |separator| header_cells(text, start, separator).len();
     let stated = request.separator.is_some() || request.decimal.is_some();
     if !stated || columns(separator) > 1 {
         return None;

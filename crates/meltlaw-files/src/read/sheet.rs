@@ -6,15 +6,19 @@ use std::io::Cursor;
 
 use calamine::{DataRef, ExcelDateTime, Reader, SheetType, SheetVisible, Xlsx};
 
-use super::disk::LARGEST_TABLE_BYTES;
-use super::fault::Fault;
-use super::grid::{Cell, Grid, GridKind, GridRow};
+use super::fault::{Fault, Place};
+use super::grid::{Cell, CellMaker, Grid, GridKind, GridRow, TooMuchText, cell_address};
 use super::quiet::quietly;
-use super::request::{MOST_CELLS, MOST_COLUMNS, MOST_ROWS, TableRequest};
+use super::limits::{MOST_CELLS, MOST_COLUMNS, MOST_ROWS};
+use super::request::TableRequest;
 use super::wording::{nearest, quoted};
-use super::zip_directory::unpacked_size;
+use super::workbook_gate::{is_archive, too_much};
 
-type Rows = BTreeMap<usize, BTreeMap<usize, Cell>>;
+/// Cells by row, each with its column.
+type Rows = BTreeMap<usize, Vec<(usize, Cell)>>;
+
+/// Most rows above a table: comments and whatever else stands there.
+const MOST_COMMENTS: usize = 10_000;
 
 /// Reads one sheet of a workbook.
 pub(crate) fn read_sheet(bytes: &[u8], request: &TableRequest) -> Result<Grid, Box<Fault>> {
@@ -24,16 +28,16 @@ pub(crate) fn read_sheet(bytes: &[u8], request: &TableRequest) -> Result<Grid, B
         return Err(fault("a separator for a workbook", "none", "remove separator from the study"));
     }
     const EXPORT: &str = "save the table as XLSX again, or as CSV";
-    match unpacked_size(bytes) {
-        None => return Err(fault("a file that is no workbook", "an XLSX workbook", EXPORT)),
-        Some(size) if size > LARGEST_TABLE_BYTES => {
-            let found = format!("a workbook of {} MB unpacked", size / 1_000_000);
-            return Err(fault(&found, &format!("at most {} MB", LARGEST_TABLE_BYTES / 1_000_000), "split it"));
-        }
-        Some(_) => {}
+    if !is_archive(bytes) {
+        return Err(fault("a file that is no workbook", "an XLSX workbook", EXPORT));
     }
     // A damaged workbook must end in a message whatever the reader makes of it.
-    let read = quietly(|| read_cells(bytes, request));
+    let read = quietly(|| match too_much(bytes) {
+        Some(TooMuchText { found, needed }) => {
+            Err(fault(&format!("a workbook with {found}"), &needed, "save the table alone as XLSX, or as CSV"))
+        }
+        None => read_cells(bytes, request),
+    });
     let (name, rows) = read.unwrap_or_else(|| Err(fault("a damaged workbook", "an XLSX workbook", EXPORT)))?;
     grid_of(name, rows, request)
 }
@@ -61,10 +65,14 @@ fn read_cells(bytes: &[u8], request: &TableRequest) -> Result<(String, Rows), Bo
     };
     let mut cells = workbook.worksheet_cells_reader(&name).map_err(damaged)?;
     let mut rows = Rows::new();
-    let mut count = 0;
+    let (mut count, mut maker) = (0, CellMaker::default());
     while let Some(cell) = cells.next_cell().map_err(damaged)? {
         let (row, column) = cell.get_position();
-        let value = understood(cell.get_value());
+        let (row, column) = (row as usize + 1, column as usize);
+        let value = understood(cell.get_value(), &mut maker).map_err(|TooMuchText { found, needed }| {
+            let place = Place::Cell(cell_address(row, column));
+            Box::new(Fault::at(&request.file, place, found, needed, "shorten the texts, or clear what is no table"))
+        })?;
         if value.is_blank() {
             continue;
         }
@@ -72,24 +80,33 @@ fn read_cells(bytes: &[u8], request: &TableRequest) -> Result<(String, Rows), Bo
         if count > MOST_CELLS {
             return Err(fault("more filled cells", &format!("at most {MOST_CELLS}"), "split the table"));
         }
-        rows.entry(row as usize + 1).or_default().insert(column as usize, value);
+        rows.entry(row).or_default().push((column, value));
+        if rows.len() > MOST_ROWS as usize + MOST_COMMENTS {
+            return Err(fault("more rows", &format!("at most {MOST_ROWS}"), "split the table"));
+        }
+    }
+    for cells in rows.values_mut() {
+        // In their order and each once, whatever the file says; the last one counts.
+        cells.reverse();
+        cells.sort_by_key(|(column, _)| *column);
+        cells.dedup_by_key(|(column, _)| *column);
     }
     Ok((name, rows))
 }
 
-fn understood(value: &DataRef<'_>) -> Cell {
-    match value {
+fn understood(value: &DataRef<'_>, maker: &mut CellMaker) -> Result<Cell, TooMuchText> {
+    Ok(match value {
         DataRef::Empty => Cell::Blank,
         #[allow(clippy::cast_precision_loss, reason = "spreadsheets hold numbers as f64")]
         DataRef::Int(value) => Cell::Number(*value as f64),
         DataRef::Float(value) => Cell::Number(*value),
-        DataRef::String(text) => Cell::from_text(text),
-        DataRef::SharedString(text) => Cell::from_text(text),
+        DataRef::String(text) => maker.text(text)?,
+        DataRef::SharedString(text) => maker.text(text)?,
         DataRef::Bool(value) => Cell::Odd(if *value { "TRUE" } else { "FALSE" }.to_owned()),
         DataRef::DateTime(moment) => Cell::Odd(day_and_time(moment)),
         DataRef::DateTimeIso(text) | DataRef::DurationIso(text) => Cell::Odd(text.clone()),
         DataRef::Error(error) => Cell::Odd(error.to_string()),
-    }
+    })
 }
 
 /// A date without a time of day is a day.
@@ -105,7 +122,8 @@ fn day_and_time(moment: &ExcelDateTime) -> String {
 fn grid_of(name: String, mut rows: Rows, request: &TableRequest) -> Result<Grid, Box<Fault>> {
     let fault =
         |found: &str, needed: &str, action: &str| Box::new(Fault::of_file(&request.file, found, needed, action));
-    let is_comment = |cells: &BTreeMap<usize, Cell>| matches!(cells.first_key_value(), Some((0, Cell::Text(text))) if text.starts_with('#'));
+    let is_comment =
+        |cells: &[(usize, Cell)]| matches!(cells.first(), Some((0, Cell::Text(text))) if text.starts_with('#'));
     let header_row = match request.header_row {
         Some(row) if rows.contains_key(&row) => row,
         Some(row) => {
@@ -120,7 +138,7 @@ fn grid_of(name: String, mut rows: Rows, request: &TableRequest) -> Result<Grid,
     let heads = rows.remove(&header_row).unwrap_or_default();
     let body = rows.split_off(&(header_row + 1));
     // A cell beside the table makes a column without a name, which is kept as an unknown one.
-    let width = body.values().chain([&heads]).filter_map(|cells| cells.last_key_value()).map(|(&c, _)| c + 1).max();
+    let width = body.values().chain([&heads]).filter_map(|cells| cells.last()).map(|(c, _)| c + 1).max();
     let width = width.unwrap_or(0);
     if width > MOST_COLUMNS {
         let found = format!("{width} columns");
@@ -130,13 +148,12 @@ fn grid_of(name: String, mut rows: Rows, request: &TableRequest) -> Result<Grid,
         let found = format!("{} rows of {width} columns", body.len());
         return Err(fault(&found, &format!("at most {MOST_ROWS} rows and {MOST_CELLS} cells"), "split the table"));
     }
-    let header = (0..width).map(|column| heads.get(&column).map_or(String::new(), Cell::text)).collect();
-    let rows = body
-        .into_iter()
-        .map(|(number, mut cells)| {
-            let cells = (0..width).map(|column| cells.remove(&column).unwrap_or(Cell::Blank)).collect();
-            GridRow { number, cells }
-        })
-        .collect();
+    let spread = |cells: Vec<(usize, Cell)>| {
+        let mut row = vec![Cell::Blank; width];
+        cells.into_iter().for_each(|(column, cell)| row[column] = cell);
+        row
+    };
+    let header = spread(heads).iter().map(Cell::text).collect();
+    let rows = body.into_iter().map(|(number, cells)| GridRow { number, cells: spread(cells) }).collect();
     Ok(Grid { kind: GridKind::Sheet { name }, header_row, header, rows, left_out: Vec::new() })
 }

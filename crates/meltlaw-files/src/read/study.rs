@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 use meltlaw::study::Study;
 use meltlaw::trials::{Column, Trial, Trials};
 
-use super::disk::{LARGEST_STUDY_BYTES, read_bytes};
+use super::disk::read_bytes;
 use super::fault::{Fault, Place, ReadError};
 use super::join::join;
+use super::limits::LARGEST_STUDY_BYTES;
 use super::logs::read_logs;
 use super::setup::LeaveOut;
 use super::study_file::{Tables, read_study_text};

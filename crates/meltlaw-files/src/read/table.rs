@@ -12,7 +12,8 @@ use super::grid::{Grid, GridKind};
 use super::header::{Headed, Meaning, remarks, resolve};
 use super::join::join;
 use super::parquet::read_parquet;
-use super::request::{DecimalMark, MOST_COLUMNS, TableRequest};
+use super::limits::MOST_COLUMNS;
+use super::request::{DecimalMark, TableRequest};
 use super::rows::{RowReader, decimal_mark};
 use super::sheet::read_sheet;
 use super::units_row::take_units_row;
@@ -98,7 +99,7 @@ fn grid_of(kind: Kind, bytes: Vec<u8>, request: &TableRequest) -> Result<(Grid, 
             }
         }
         Kind::Workbook => read_sheet(&bytes, request).map(|grid| (grid, Vec::new())).map_err(|fault| vec![*fault]),
-        Kind::Parquet => read_parquet(bytes, request).map(|grid| (grid, Vec::new())),
+        Kind::Parquet => read_parquet(&bytes, request).map(|grid| (grid, Vec::new())),
     }
 }
 

@@ -1,8 +1,8 @@
 //! Words in and words out: which text may stand as a name, how found text is shown, and which known
 //! word is nearest to an unknown one.
 
-/// Longest name, designation or trial identifier.
-const LONGEST_NAME: usize = 120;
+use super::limits::LONGEST_NAME;
+
 /// Longest piece of found text in a message.
 const LONGEST_QUOTE: usize = 60;
 

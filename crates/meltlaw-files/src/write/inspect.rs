@@ -1,12 +1,13 @@
 //! A result folder against its manifest.
 
-use std::fs::{self, File};
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
 use super::error::{FileList, WriteError};
 use super::manifest::{MANIFEST_FILE, Manifest};
-use crate::document::sha256_hex_of_reader;
+use crate::read::limits::{LARGEST_LISTED_BYTES, MOST_LISTED_BYTES};
+use crate::regular_file::{self, NotRead};
 
 /// How a folder differs from its manifest.
 #[derive(Debug)]
@@ -47,19 +48,35 @@ pub(super) fn inspect(folder: &Path) -> Result<Inspection, WriteError> {
         .map(|(path, _)| path)
         .collect();
     let (mut changed, mut missing) = (Vec::new(), Vec::new());
+    let mut left = MOST_LISTED_BYTES;
     for (path, listed) in &manifest.files {
         let file = below(folder, path);
-        match File::open(&file).and_then(sha256_hex_of_reader) {
-            Ok(hash) if hash == *listed => {}
-            Ok(_) => changed.push(path.clone()),
-            Err(e) if matches!(e.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) => {
+        match regular_file::hash(&file, LARGEST_LISTED_BYTES.min(left)) {
+            Ok((hash, bytes)) => {
+                left -= bytes;
+                if hash != *listed {
+                    changed.push(path.clone());
+                }
+            }
+            Err(NotRead::System(e)) if matches!(e.kind(), io::ErrorKind::NotFound | io::ErrorKind::NotADirectory) => {
                 missing.push(path.clone())
             }
-            Err(e) if e.kind() == io::ErrorKind::IsADirectory => changed.push(path.clone()),
-            Err(source) => return Err(unreadable(&file, source)),
+            Err(NotRead::System(source)) => return Err(unreadable(&file, source)),
+            // No file of ours: a result holds neither pipes nor files of this size.
+            Err(NotRead::Folder | NotRead::Special | NotRead::TooLarge { .. }) => changed.push(path.clone()),
         }
     }
     Ok(Inspection { manifest, foreign: FileList(foreign), changed: FileList(changed), missing: FileList(missing) })
+}
+
+/// A file of a result as text.
+///
+/// # Errors
+/// [`WriteError::Unreadable`]
+pub fn read_listed(folder: &Path, path: &str) -> Result<String, WriteError> {
+    let file = below(folder, path);
+    let bytes = regular_file::read(&file, LARGEST_LISTED_BYTES).map_err(|why| unreadable(&file, why.into()))?;
+    String::from_utf8(bytes).map_err(|e| unreadable(&file, io::Error::new(io::ErrorKind::InvalidData, e.utf8_error())))
 }
 
 /// A path with `/` below a folder.

@@ -17,6 +17,10 @@ impl Lock {
     /// Asks for the lock on a file or folder without waiting.
     pub(super) fn on(path: &Path) -> Self {
         // Folders cannot be opened everywhere, and some file systems know no locks.
+        // Opening a pipe of this name would wait for a writer.
+        if !std::fs::metadata(path).is_ok_and(|about| about.is_file() || about.is_dir()) {
+            return Self::Held(None);
+        }
         let Ok(file) = File::open(path) else { return Self::Held(None) };
         match file.try_lock() {
             Ok(()) => Self::Held(Some(file)),

@@ -2,21 +2,21 @@
 //! ours and as whole.
 
 use std::collections::BTreeMap;
-use std::io::{self, Read};
+use std::io;
 use std::path::{Component, Path};
 
 use serde::{Deserialize, Serialize};
 
 use super::error::WriteError;
 use crate::document::{parse_strictly, pretty};
+use crate::read::limits::LARGEST_MANIFEST_BYTES;
+use crate::regular_file::{self, NotRead};
 
 /// Name of the manifest in a result folder.
 pub const MANIFEST_FILE: &str = "manifest.json";
 /// Its member `format`.
 pub const MANIFEST_FORMAT: &str = "meltlaw-manifest";
 const MANIFEST_VERSION: u32 = 1;
-/// Far above any result folder: a line has some dozen files.
-const LARGEST_MANIFEST_BYTES: u64 = 4_000_000;
 
 /// What a result folder holds.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -79,16 +79,11 @@ pub(super) fn is_inside(path: &str) -> bool {
 
 /// `None` where it is no text file of a manifest's size.
 fn limited_text(path: &Path) -> io::Result<Option<String>> {
-    let file = std::fs::File::open(path)?;
-    if !file.metadata()?.is_file() {
-        return Ok(None);
+    match regular_file::read(path, LARGEST_MANIFEST_BYTES) {
+        Ok(bytes) => Ok(String::from_utf8(bytes).ok()),
+        Err(NotRead::System(error)) => Err(error),
+        Err(NotRead::Folder | NotRead::Special | NotRead::TooLarge { .. }) => Ok(None),
     }
-    let mut bytes = Vec::new();
-    let read = file.take(LARGEST_MANIFEST_BYTES + 1).read_to_end(&mut bytes)?;
-    if read as u64 > LARGEST_MANIFEST_BYTES {
-        return Ok(None);
-    }
-    Ok(String::from_utf8(bytes).ok())
 }
 
 #[cfg(test)]

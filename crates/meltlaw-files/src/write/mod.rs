@@ -15,7 +15,7 @@ pub(crate) mod tables;
 pub(crate) use cause::{cause, remedy_for_reading};
 pub use data_package::{DATA_PACKAGE_FILE, data_package};
 pub use error::WriteError;
-pub use inspect::verify;
+pub use inspect::{read_listed, verify};
 pub use leftovers::recover;
 pub use manifest::{MANIFEST_FILE, MANIFEST_FORMAT, Manifest};
 pub use result_folder::ResultFolder;

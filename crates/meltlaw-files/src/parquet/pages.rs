@@ -13,31 +13,40 @@ use polars_parquet::read::{BasicDecompressor, ColumnChunkMetadata, PageReader, P
 use polars_parquet::write::Encoding;
 use polars_parquet_format::thrift::protocol::TCompactInputProtocol;
 
-use super::read_up_to;
+use crate::logs::read_up_to;
+use crate::read::limits::LARGEST_PAGE_BYTES as MOST_BYTES;
 
 /// Bytes that a page's header has at most.
 const HEADER_BYTES: usize = 1 << 12;
-/// Bytes of a page at most, packed or not.
-const MOST_BYTES: usize = 1 << 25;
+/// Most bytes of a dictionary that the pages of a column in one group of rows refer to, counted once a page: many small
+/// pages with a large dictionary take longer to unpack than anybody waits.
+const MOST_REPEATED: usize = 8 * MOST_BYTES;
 
 /// A column in one group of rows, read from its first page to its last.
 #[derive(Debug)]
-pub(super) struct ColumnPages {
+pub(crate) struct ColumnPages {
     /// Bytes of the file that are left.
     left: Range<u64>,
     /// Rows of the group.
     rows: usize,
     /// Rows that were read.
-    pub(super) read: usize,
+    pub(crate) read: usize,
     /// The page that others refer to.
     dictionary: Vec<u8>,
+    /// Its bytes unpacked, and how many of them were unpacked so far.
+    dictionary_bytes: usize,
+    repeated: usize,
 }
 
 /// A page as it stands in the file, with room that the next one uses again.
-pub(super) struct RawPage {
+pub(crate) struct RawPage {
     /// After the page that it refers to, if any.
     bytes: Vec<u8>,
-    values: usize,
+    pub(crate) values: usize,
+    /// Bytes that it claims to unpack to, the page that it refers to among them.
+    pub(crate) claimed: usize,
+    /// Whether each text repeats the beginning of the one before, so that a page may unpack to any size.
+    pub(crate) by_prefixes: bool,
     /// Whether its values stand one after another, each as it is in memory; then how they are packed.
     plain: Option<Packed>,
     unpacked: Vec<u8>,
@@ -46,7 +55,7 @@ pub(super) struct RawPage {
 
 /// Numbers as they are in memory, little-endian.
 #[derive(Debug)]
-pub(super) enum Plain<'a> {
+pub(crate) enum Plain<'a> {
     Singles(&'a [[u8; 4]]),
     Doubles(&'a [[u8; 8]]),
 }
@@ -64,21 +73,21 @@ struct Packed {
 impl Default for RawPage {
     fn default() -> Self {
         let context = DecompressionContext::Unset;
-        Self { bytes: Vec::new(), values: 0, plain: None, unpacked: Vec::new(), context }
+        Self { bytes: Vec::new(), values: 0, claimed: 0, by_prefixes: false, plain: None, unpacked: Vec::new(), context }
     }
 }
 
 impl ColumnPages {
-    pub(super) fn new(column: &ColumnChunkMetadata, rows: usize, file_bytes: u64) -> Result<Self, String> {
+    pub(crate) fn new(column: &ColumnChunkMetadata, rows: usize, file_bytes: u64) -> Result<Self, String> {
         let left = column.byte_range();
         if left.start > left.end || left.end > file_bytes {
             return Err(format!("a column from byte {} to {} of {file_bytes}", left.start, left.end));
         }
-        Ok(Self { left, rows, read: 0, dictionary: Vec::new() })
+        Ok(Self { left, rows, read: 0, dictionary: Vec::new(), dictionary_bytes: 0, repeated: 0 })
     }
 
     /// Whether rows of the group are left.
-    pub(super) fn unread(&self) -> bool {
+    pub(crate) fn unread(&self) -> bool {
         self.read < self.rows
     }
 
@@ -86,7 +95,7 @@ impl ColumnPages {
     ///
     /// # Errors
     /// What is wrong with it, in a few words.
-    pub(super) fn next(&mut self, file: &mut (impl Read + Seek), page: &mut RawPage) -> Result<usize, String> {
+    pub(crate) fn next(&mut self, file: &mut (impl Read + Seek), page: &mut RawPage) -> Result<usize, String> {
         let begun = self.left.start;
         loop {
             let (header, before) = self.read_page(file, &mut page.bytes)?;
@@ -103,6 +112,7 @@ impl ColumnPages {
                         return Err("a page of more values than bytes".to_owned());
                     }
                     std::mem::swap(&mut self.dictionary, &mut page.bytes);
+                    self.dictionary_bytes = packed.unpacked;
                     continue;
                 }
                 PageType::DataPage => header.data_page_header.map(|h| (h.num_values, h.encoding)),
@@ -124,8 +134,15 @@ impl ColumnPages {
             }
             self.read += page.values;
             let encoding = encoding.try_into();
+            page.claimed = packed.unpacked;
+            page.by_prefixes = matches!(encoding, Ok(Encoding::DeltaByteArray));
             page.plain = matches!(encoding, Ok(Encoding::Plain)).then_some(packed);
             if matches!(encoding, Ok(Encoding::PlainDictionary | Encoding::RleDictionary)) {
+                self.repeated = self.repeated.saturating_add(self.dictionary_bytes);
+                if self.repeated > MOST_REPEATED {
+                    return Err(format!("a dictionary of {} bytes for many small pages", self.dictionary_bytes));
+                }
+                page.claimed += self.dictionary_bytes;
                 page.bytes.splice(..0, self.dictionary.iter().copied());
             }
             return Ok((self.left.start - begun) as usize);
@@ -163,6 +180,10 @@ impl ColumnPages {
             }
         }
         bytes.truncate(whole);
+        // Writers need not sum up their pages; where they do, a changed byte is no number.
+        if header.crc.is_some_and(|stated| stated as u32 != crc32fast::hash(&bytes[before..])) {
+            return Err("a page whose checksum is wrong".to_owned());
+        }
         self.left.start += whole as u64;
         Ok((header, before))
     }
@@ -171,7 +192,7 @@ impl ColumnPages {
 impl RawPage {
     /// The bytes of singles or doubles that stand plainly, none missing: in room that is used again. Everything else is the
     /// library's.
-    pub(super) fn plain(&mut self, column: &ColumnChunkMetadata, field: &ArrowField) -> Option<Plain<'_>> {
+    pub(crate) fn plain(&mut self, column: &ColumnChunkMetadata, field: &ArrowField) -> Option<Plain<'_>> {
         let about = &column.descriptor().descriptor;
         let each = match (&field.dtype, about.primitive_type.physical_type) {
             (ArrowDataType::Float32, PhysicalType::Float) => 4,
@@ -200,7 +221,7 @@ impl RawPage {
     }
 
     /// The values of any page, by the library.
-    pub(super) fn unpack(&mut self, column: &ColumnChunkMetadata, field: &ArrowField) -> PolarsResult<Series> {
+    pub(crate) fn unpack(&mut self, column: &ColumnChunkMetadata, field: &ArrowField) -> PolarsResult<Series> {
         let about = PageMetaData { num_values: self.values as i64, ..PageMetaData::from(column) };
         let bytes = Buffer::from(std::mem::take(&mut self.bytes));
         let pages = PageReader::new_with_page_meta(Cursor::new(bytes), about, Vec::new(), 2 * MOST_BYTES);
