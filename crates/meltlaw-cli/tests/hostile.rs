@@ -83,8 +83,8 @@ fn workbooks_stay_within_their_memory() {
     refused("a text of 90 kB in 20 000 cells", workbook(&long, "", &rows_of_shared(20_000), &[]));
     let many = shared("", &"<si><t/></si>".repeat(2_100_000));
     refused("shared texts without end", workbook(&many, "", &rows_of_shared(2), &[]));
-    let comment = format!("<!--{}-->", "<".repeat(190_000_000));
-    refused("a comment of 190 MB", workbook(&sound, "", &comment, &[]));
+    let comment = format!("<!--{}-->", "<".repeat(60_000_000));
+    refused("a comment of 60 MB", workbook(&sound, "", &comment, &[]));
     let names: Vec<String> = (0..50_000).map(|k| format!("p{k}.xml")).collect();
     refused("parts without end", archive(&names.iter().map(|n| (n.as_str(), "")).collect::<Vec<_>>()));
 }
@@ -92,7 +92,6 @@ fn workbooks_stay_within_their_memory() {
 #[test]
 fn parquet_tables_stay_within_their_memory() {
     let refused = |what: &str, bytes: Vec<u8>| assert_eq!(check(what, "t.parquet", &bytes).exit, 3, "{what}");
-    refused("a text of 20 MB in 48 rows", parquet_of_one_text(48, 20_000_000));
     refused("a text of 6 MB in 48 rows", parquet_of_one_text(48, 6_000_000));
     refused("a text of 90 kB in 100 000 rows", parquet_of_one_text(100_000, 90_000));
     refused("a list of 2³¹ − 1 in the footer", parquet_with_footer(&[0x29, 0xFC, 0xFF, 0xFF, 0xFF, 0xFF, 0x07]));

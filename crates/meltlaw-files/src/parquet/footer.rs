@@ -194,7 +194,9 @@ mod tests {
     fn a_list_that_claims_more_than_a_file_can_hold_is_refused_before_room_is_taken() {
         // Field 2, a list of 2³¹ − 1 structs: seven bytes that ask for hundreds of gigabytes.
         assert_eq!(complaint(&[0x29, 0xFC, 0xFF, 0xFF, 0xFF, 0xFF, 0x07]), "a footer that makes no sense");
-        assert_eq!(complaint(&[]), "a footer that makes no sense");
+        // A list of 100 001 bytes, all there.
+        let long = [&[0x19, 0xF3, 0xA1, 0x8D, 0x06][..], &[0; 100_002]].concat();
+        assert_eq!(complaint(&long), "a footer that makes no sense");
     }
 
     #[test]

@@ -206,3 +206,25 @@ fn hidden_sheet(tag: &BytesStart<'_>) -> Option<String> {
     let looked_at = target.ends_with(".xml") && !target.contains("customxml");
     (["/worksheet", "/officedocument"].iter().any(|end| kind.ends_with(end)) && !looked_at).then_some(target)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bytes_are_counted_over_all_parts_as_they_are_unpacked() {
+        let mut book = Book { unpacked: LARGEST_UNPACKED_BYTES - 100_000, ..Book::default() };
+        let part = "<x> </x>".repeat(10_000);
+        assert_eq!(book.part(part.as_bytes()), None);
+        let too_much = book.part(part.as_bytes()).map(|too_much| too_much.found);
+        assert_eq!(too_much.as_deref(), Some("more than 200 MB unpacked"));
+    }
+
+    #[test]
+    fn what_makes_no_sense_is_left_to_the_reader() {
+        let mut book = Book::default();
+        for part in ["", "<", "<a", "</a>", "<a b=\">", "]]>", "&#xD800;", "<!", "<?x", "\u{feff}<a/>"] {
+            assert_eq!(book.part(part.as_bytes()), None, "{part}");
+        }
+    }
+}

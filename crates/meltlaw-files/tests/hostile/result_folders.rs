@@ -40,7 +40,7 @@ fn a_pipe_a_device_and_a_sparse_file_in_place_of_a_file_are_named_and_never_wait
             let error = in_time(move || verify(&at)).unwrap_err();
             match file {
                 "manifest.json" => assert!(matches!(error, WriteError::NotOurs { .. }), "{error}"),
-                _ => assert!(error.to_string().contains(&format!("changed: {file}")), "{error}"),
+                _ => assert!(error.to_string().contains(&format!("changed since it was written: {file}")), "{error}"),
             }
             let at = result.clone();
             assert!(in_time(move || cite(&at).is_err()));

@@ -56,8 +56,8 @@ fn rows_of_another_length_and_quotes_without_end_are_named() {
 }
 
 #[test]
-fn a_cell_of_50_mb_is_refused_by_its_row() {
-    let text = format!("trial,note\na,\"{}\"\n", "x".repeat(50_000_000));
+fn a_cell_without_end_is_refused_by_its_row() {
+    let text = format!("trial,note\na,\"{}\"\n", "x".repeat(5_000_000));
     assert_eq!(
         message("t.csv", text).unwrap(),
         "t.csv, row 2: found a row of more than 1000 kB, needed at most 1000 kB; look for a quotation mark that is not closed"
@@ -71,7 +71,7 @@ fn a_cell_of_50_mb_is_refused_by_its_row() {
 
 #[test]
 fn commas_without_end_are_refused_in_the_header_and_below_it() {
-    let commas = ",".repeat(50_000_000);
+    let commas = ",".repeat(5_000_000);
     let needed = "found a row of more than 1000 kB, needed at most 1000 kB; look for a quotation mark that is not closed";
     assert_eq!(message("t.csv", format!("trial{commas}\na\n")).unwrap(), format!("t.csv, row 1: {needed}"));
     assert_eq!(message("t.csv", format!("trial\na{commas}\n")).unwrap(), format!("t.csv, row 2: {needed}"));

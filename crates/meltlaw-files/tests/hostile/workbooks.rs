@@ -45,14 +45,10 @@ fn a_text_that_stands_in_many_cells_is_counted_each_time() {
 
 #[test]
 fn what_unpacks_to_any_size_is_refused() {
-    let spaces = " ".repeat(201_000_000);
+    let spaces = " ".repeat(2_000_000);
     let parts = [("xl/worksheets/sheet1.xml", spaces.as_str())];
     let said = message("t.xlsx", workbook(&sound(), "", "", &parts)).unwrap();
     assert_eq!(said, format!("t.xlsx: found a workbook with more than 1000000 bytes in one text or tag, needed at most 1000000; {CURE}"));
-    let elements = "<x>                                                                </x>".repeat(3_000_000);
-    let parts = [("xl/worksheets/sheet1.xml", elements.as_str())];
-    let said = message("t.xlsx", workbook(&sound(), "", "", &parts)).unwrap();
-    assert_eq!(said, format!("t.xlsx: found a workbook with more than 200 MB unpacked, needed at most 200 MB; {CURE}"));
     let names: Vec<String> = (0..10_001).map(|k| format!("p{k}.png")).collect();
     let parts: Vec<(&str, &str)> = names.iter().map(|name| (name.as_str(), "")).collect();
     let said = message("t.xlsx", archive(&parts)).unwrap();
