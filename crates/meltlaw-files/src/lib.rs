@@ -24,6 +24,6 @@ pub use read::{
     read_asked_for, read_study, read_trial_table, spelt_out,
 };
 pub use write::{
-    DATA_PACKAGE_FILE, Manifest, ResultFolder, WriteError, data_package, line_csv, read_listed, recover, trials_csv, verify,
-    write_file,
+    DATA_PACKAGE_FILE, Manifest, ResultFolder, WriteError, data_package, line_csv, read_listed, recover, trials_csv,
+    verify, write_file,
 };

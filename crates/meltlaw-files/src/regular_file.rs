@@ -93,7 +93,9 @@ mod tests {
         assert_eq!(read(&path, 3).unwrap(), b"abc");
         assert!(matches!(read(&path, 2), Err(NotRead::TooLarge { bytes: 3 })));
         assert!(matches!(read(folder.path(), 3), Err(NotRead::Folder)));
-        assert!(matches!(read(&folder.path().join("none"), 3), Err(NotRead::System(e)) if e.kind() == ErrorKind::NotFound));
+        assert!(
+            matches!(read(&folder.path().join("none"), 3), Err(NotRead::System(e)) if e.kind() == ErrorKind::NotFound)
+        );
         // A sparse file of a terabyte takes no room on the disk.
         File::create(&path).unwrap().set_len(1 << 40).unwrap();
         assert!(matches!(hash(&path, 1 << 30), Err(NotRead::TooLarge { bytes }) if bytes == 1 << 40));

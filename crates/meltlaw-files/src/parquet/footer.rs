@@ -104,7 +104,8 @@ impl Walk<'_> {
     }
 
     fn skip(&mut self, bytes: u64) -> Option<()> {
-        self.at = usize::try_from(bytes).ok().and_then(|n| self.at.checked_add(n)).filter(|&at| at <= self.bytes.len())?;
+        self.at =
+            usize::try_from(bytes).ok().and_then(|n| self.at.checked_add(n)).filter(|&at| at <= self.bytes.len())?;
         Some(())
     }
 

@@ -73,7 +73,15 @@ struct Packed {
 impl Default for RawPage {
     fn default() -> Self {
         let context = DecompressionContext::Unset;
-        Self { bytes: Vec::new(), values: 0, claimed: 0, by_prefixes: false, plain: None, unpacked: Vec::new(), context }
+        Self {
+            bytes: Vec::new(),
+            values: 0,
+            claimed: 0,
+            by_prefixes: false,
+            plain: None,
+            unpacked: Vec::new(),
+            context,
+        }
     }
 }
 

@@ -240,7 +240,12 @@ impl<'a> Rows<'a> {
     fn end(mut self) -> (Option<Grid>, Vec<Fault>) {
         if self.more > 0 {
             let found = format!("{} rows more of another length", self.more);
-            self.faults.push(Fault::of_file(&self.request.file, found, "rows as the header", "correct what is named first"));
+            self.faults.push(Fault::of_file(
+                &self.request.file,
+                found,
+                "rows as the header",
+                "correct what is named first",
+            ));
         }
         // Without a header there is no table.
         if self.header_row == 0 {
@@ -255,7 +260,13 @@ impl<'a> Rows<'a> {
 fn long_row(request: &TableRequest, line: usize) -> Fault {
     let most = LONGEST_ROW_BYTES / 1000;
     let action = "look for a quotation mark that is not closed";
-    Fault::at(&request.file, Place::Row(line), format!("a row of more than {most} kB"), format!("at most {most} kB"), action)
+    Fault::at(
+        &request.file,
+        Place::Row(line),
+        format!("a row of more than {most} kB"),
+        format!("at most {most} kB"),
+        action,
+    )
 }
 
 fn ragged(request: &TableRequest, line: usize, found: usize, needed: usize, separator: Separator) -> Fault {

@@ -52,7 +52,8 @@ impl CellMaker {
     pub(crate) fn text(&mut self, text: &str) -> Result<Cell, TooMuchText> {
         let text = text.trim();
         self.bytes = self.bytes.saturating_add(text.len());
-        let too_much = |found: String, most: usize| TooMuchText { found, needed: format!("at most {} kB", most / 1000) };
+        let too_much =
+            |found: String, most: usize| TooMuchText { found, needed: format!("at most {} kB", most / 1000) };
         if text.len() > LONGEST_CELL_BYTES {
             return Err(too_much(format!("a text of {} kB in one cell", text.len() / 1000), LONGEST_CELL_BYTES));
         }

@@ -6,6 +6,7 @@ use meltlaw::trials::{Mode, Origin, Trial, Trials};
 
 use super::fault::{Fault, Place};
 use super::header::Meaning;
+use super::limits::MOST_ROWS;
 use super::table::OneTable;
 use super::wording::{nearest, quoted};
 
@@ -34,6 +35,12 @@ fn below_each_other(tables: Vec<OneTable>) -> (Trials, Vec<Fault>) {
         }
     }
     for OneTable { trials: table, identifiers, .. } in tables {
+        if all.rows.len() + table.rows.len() > MOST_ROWS as usize {
+            let file = table.sources.first().map_or("", |source| source.file.as_str());
+            let found = format!("more than {MOST_ROWS} trials in this table and those before it");
+            faults.push(Fault::of_file(file, found, format!("at most {MOST_ROWS}"), "study fewer trials at once"));
+            break;
+        }
         let first_source = all.sources.len();
         let places: Vec<usize> = all
             .other_columns

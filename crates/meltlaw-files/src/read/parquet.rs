@@ -44,8 +44,10 @@ fn read_columns(bytes: &[u8], request: &TableRequest) -> Result<Grid, Vec<Fault>
     let rows = check_size(&about, schema.len(), request)?;
     let (wanted, left_out) = wanted(schema.iter_values(), request)?;
     let header = wanted.iter().map(|field| field.name.trim().to_owned()).collect();
-    let mut table = Columns { bytes, about: &about, unpacked: 0, cells: CellMaker::default(), page: RawPage::default() };
-    let columns = wanted.iter().map(|field| table.read(field, rows).map_err(|why| vec![why.fault(request, &field.name)]));
+    let mut table =
+        Columns { bytes, about: &about, unpacked: 0, cells: CellMaker::default(), page: RawPage::default() };
+    let columns =
+        wanted.iter().map(|field| table.read(field, rows).map_err(|why| vec![why.fault(request, &field.name)]));
     let mut columns = columns.map(|cells| cells.map(Vec::into_iter)).collect::<Result<Vec<_>, _>>()?;
     let rows = (0..rows)
         .map(|row| GridRow {
@@ -124,7 +126,8 @@ impl Why {
         match self {
             Self::Damaged(why) => unreadable(request, &why),
             Self::TooMuch(row, TooMuchText { found, needed }) => {
-                Fault::at(file, Place::Row(row), found, needed, "shorten the texts, or leave the column out").in_column(column)
+                Fault::at(file, Place::Row(row), found, needed, "shorten the texts, or leave the column out")
+                    .in_column(column)
             }
             Self::TooLarge => {
                 let most = LARGEST_UNPACKED_BYTES / 1_000_000;
@@ -154,7 +157,8 @@ impl Columns<'_> {
         for group in &about.row_groups {
             let name = field.name.as_str();
             let column = group.parquet_columns().iter().find(|c| c.descriptor().path_in_schema.iter().eq([name]));
-            let column = column.ok_or_else(|| Why::Damaged(format!("a group of rows without column {}", quoted(name))))?;
+            let column =
+                column.ok_or_else(|| Why::Damaged(format!("a group of rows without column {}", quoted(name))))?;
             let mut file = Cursor::new(self.bytes);
             let length = self.bytes.len() as u64;
             let mut pages = ColumnPages::new(column, group.num_rows(), length).map_err(Why::Damaged)?;

@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use super::bounds::FINITE;
 use super::encoding::TextEncoding;
 use super::header::{Meaning, fold};
-use super::limits::MOST_ROWS;
 use super::section::Section;
 use super::wording::{misspelt, nearest, quoted};
 

@@ -49,7 +49,6 @@ pub(crate) fn decimal_mark(
     }
 }
 
-
 /// Turns rows into trials.
 #[derive(Debug)]
 pub(crate) struct RowReader<'a> {

@@ -8,8 +8,8 @@ use calamine::{DataRef, ExcelDateTime, Reader, SheetType, SheetVisible, Xlsx};
 
 use super::fault::{Fault, Place};
 use super::grid::{Cell, CellMaker, Grid, GridKind, GridRow, TooMuchText, cell_address};
-use super::quiet::quietly;
 use super::limits::{MOST_CELLS, MOST_COLUMNS, MOST_ROWS};
+use super::quiet::quietly;
 use super::request::TableRequest;
 use super::wording::{nearest, quoted};
 use super::workbook_gate::{is_archive, too_much};

@@ -199,7 +199,11 @@ fn claimed_texts(tag: &BytesStart<'_>) -> Option<TooMuchText> {
 fn hidden_sheet(tag: &BytesStart<'_>) -> Option<String> {
     let attribute = |name: &str| {
         let mut all = tag.attributes();
-        all.with_checks(false).filter_map(Result::ok).filter(|a| a.key.local_name().as_ref() == name).map(|a| a.value.to_ascii_lowercase()).last()
+        all.with_checks(false)
+            .filter_map(Result::ok)
+            .filter(|a| a.key.local_name().as_ref() == name)
+            .map(|a| a.value.to_ascii_lowercase())
+            .last()
     };
     let kind = attribute("Type")?;
     let target = attribute("Target")?;

@@ -64,8 +64,7 @@ fn damaged_parquet_tables_are_read_or_refused() {
             Column::new("other".into(), vec![true; 300]),
         ]
     };
-    let packed =
-        [ParquetCompression::Uncompressed, ParquetCompression::Snappy, ParquetCompression::Zstd(None)];
+    let packed = [ParquetCompression::Uncompressed, ParquetCompression::Snappy, ParquetCompression::Zstd(None)];
     let seeds = packed.map(|packed| parquet(columns(), packed));
     read_damaged("t.parquet", |number, stream| one_of(&seeds, number, stream));
 }

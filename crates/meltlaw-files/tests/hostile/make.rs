@@ -25,7 +25,8 @@ pub fn workbook(shared: &str, styles: &str, rows: &str, more: &[(&str, &str)]) -
     let book = format!(
         "<workbook {MAIN} xmlns:r=\"http://schemas.openxmlformats.org/officeDocument/2006/relationships\"><sheets><sheet name=\"Trials\" sheetId=\"1\" r:id=\"rId1\"/></sheets></workbook>"
     );
-    let (root, sheets) = (relation("officeDocument", "xl/workbook.xml"), relation("worksheet", "worksheets/sheet1.xml"));
+    let (root, sheets) =
+        (relation("officeDocument", "xl/workbook.xml"), relation("worksheet", "worksheets/sheet1.xml"));
     let styles = format!("<styleSheet {MAIN}>{styles}</styleSheet>");
     let sheet = format!("<worksheet {MAIN}><sheetData>{rows}</sheetData></worksheet>");
     let mut parts: Vec<(&str, &str)> = vec![

@@ -25,9 +25,23 @@ fn bytes_that_are_no_text_are_refused_and_odd_text_is_read_or_named() {
 #[test]
 fn what_is_no_number_is_named_with_its_cell() {
     let many = "9".repeat(400);
-    for cell in
-        ["1e999", "NaN", "inf", "0x10", "١٢", "1_000", "2026-05-01", &many, "12 %", "12 A", "--1", "1e", ".", "+", "1..2"]
-    {
+    for cell in [
+        "1e999",
+        "NaN",
+        "inf",
+        "0x10",
+        "١٢",
+        "1_000",
+        "2026-05-01",
+        &many,
+        "12 %",
+        "12 A",
+        "--1",
+        "1e",
+        ".",
+        "+",
+        "1..2",
+    ] {
         let text = format!("trial,current_mean_a\na,{cell}\nb,1.5\n");
         let said = message("t.csv", &text).unwrap_or_default();
         assert!(said.starts_with("t.csv, row 2, column current_mean_a: found"), "{cell}: {said}");
@@ -72,7 +86,8 @@ fn a_cell_without_end_is_refused_by_its_row() {
 #[test]
 fn commas_without_end_are_refused_in_the_header_and_below_it() {
     let commas = ",".repeat(5_000_000);
-    let needed = "found a row of more than 1000 kB, needed at most 1000 kB; look for a quotation mark that is not closed";
+    let needed =
+        "found a row of more than 1000 kB, needed at most 1000 kB; look for a quotation mark that is not closed";
     assert_eq!(message("t.csv", format!("trial{commas}\na\n")).unwrap(), format!("t.csv, row 1: {needed}"));
     assert_eq!(message("t.csv", format!("trial\na{commas}\n")).unwrap(), format!("t.csv, row 2: {needed}"));
     let columns: String = (0..1001).map(|k| format!(",c{k}")).collect();

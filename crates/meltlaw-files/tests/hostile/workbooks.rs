@@ -29,12 +29,16 @@ fn a_text_that_stands_in_many_cells_is_counted_each_time() {
     let long = |bytes: usize| shared("", &format!("<si><t>{}</t></si>", "x".repeat(bytes)));
     assert_eq!(
         message("t.xlsx", workbook(&long(20_000_000), "", &rows_of_shared(48), &[])).unwrap(),
-        format!("t.xlsx: found a workbook with more than 1000000 bytes in one text or tag, needed at most 1000000; {CURE}")
+        format!(
+            "t.xlsx: found a workbook with more than 1000000 bytes in one text or tag, needed at most 1000000; {CURE}"
+        )
     );
     let pieces = shared("", &format!("<si>{}</si>", "<r><t>xxxxxxxxxx</t></r>".repeat(20_000)));
     assert_eq!(
         message("t.xlsx", workbook(&pieces, "", &rows_of_shared(48), &[])).unwrap(),
-        format!("t.xlsx: found a workbook with more than 100000 bytes of text in one cell, needed at most 100000; {CURE}")
+        format!(
+            "t.xlsx: found a workbook with more than 100000 bytes of text in one cell, needed at most 100000; {CURE}"
+        )
     );
     let said = message("t.xlsx", workbook(&long(90_000), "", &rows_of_shared(2000), &[])).unwrap();
     assert!(
@@ -48,7 +52,12 @@ fn what_unpacks_to_any_size_is_refused() {
     let spaces = " ".repeat(2_000_000);
     let parts = [("xl/worksheets/sheet1.xml", spaces.as_str())];
     let said = message("t.xlsx", workbook(&sound(), "", "", &parts)).unwrap();
-    assert_eq!(said, format!("t.xlsx: found a workbook with more than 1000000 bytes in one text or tag, needed at most 1000000; {CURE}"));
+    assert_eq!(
+        said,
+        format!(
+            "t.xlsx: found a workbook with more than 1000000 bytes in one text or tag, needed at most 1000000; {CURE}"
+        )
+    );
     let names: Vec<String> = (0..10_001).map(|k| format!("p{k}.png")).collect();
     let parts: Vec<(&str, &str)> = names.iter().map(|name| (name.as_str(), "")).collect();
     let said = message("t.xlsx", archive(&parts)).unwrap();
@@ -80,7 +89,8 @@ fn depth_entities_and_hidden_sheets_are_refused() {
     let entities = format!("<!DOCTYPE sst [<!ENTITY a \"aaaa\"><!ENTITY b \"&a;&a;\">]>{}", sound());
     let said = message("t.xlsx", workbook(&entities, "", &rows_of_shared(2), &[])).unwrap();
     assert!(said.contains("a document type"), "{said}");
-    let hidden = "<Relationships><Relationship Id=\"rId1\" Type=\"x/worksheet\" Target=\"media/a.png\"/></Relationships>";
+    let hidden =
+        "<Relationships><Relationship Id=\"rId1\" Type=\"x/worksheet\" Target=\"media/a.png\"/></Relationships>";
     let parts = [("xl/_rels/workbook.xml.rels", hidden), ("xl/media/a.png", "<worksheet/>")];
     let said = message("t.xlsx", workbook(&sound(), "", "", &parts)).unwrap();
     assert!(said.contains("a sheet in \"media/a.png\""), "{said}");
