@@ -217,6 +217,7 @@ pub(crate) fn ended(how: &str) -> String {
         FittedLaw::EXTENDED => "extended from other studies".to_owned(),
         "separated" => "the counts leave the thresholds open on one side".to_owned(),
         "too_few_trials" => "there are too few trials".to_owned(),
+        "impossible_power" => "a power of the table is impossible".to_owned(),
         other => plain(other),
     }
 }

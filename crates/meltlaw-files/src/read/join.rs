@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use meltlaw::trials::{Mode, Origin, Trial, Trials};
 
 use super::fault::{Fault, Place};
-use super::header::Meaning;
 use super::limits::MOST_ROWS;
+use super::meaning::Meaning;
 use super::table::OneTable;
 use super::wording::{nearest, quoted};
 

@@ -14,6 +14,7 @@ mod join;
 pub mod limits;
 mod line_request;
 mod logs;
+mod meaning;
 mod number;
 mod parquet;
 pub(crate) mod prior;

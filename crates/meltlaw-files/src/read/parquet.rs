@@ -8,8 +8,8 @@ use polars_parquet::read::{FileMetadata, infer_schema};
 
 use super::fault::{Fault, Place};
 use super::grid::{Cell, CellMaker, Grid, GridKind, GridRow, TooMuchText};
-use super::header::{Meaning, fold};
 use super::limits::{LARGEST_UNPACKED_BYTES, MOST_CELLS, MOST_COLUMNS, MOST_ROWS};
+use super::meaning::{Meaning, fold};
 use super::quiet::quietly;
 use super::request::TableRequest;
 use super::wording::quoted;

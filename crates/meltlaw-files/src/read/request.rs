@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::bounds::FINITE;
 use super::encoding::TextEncoding;
-use super::header::{Meaning, fold};
+use super::meaning::{Meaning, fold};
 use super::section::Section;
 use super::wording::{misspelt, nearest, quoted};
 

@@ -5,8 +5,9 @@ use meltlaw::trials::{Column, Mode, Origin, Trial};
 
 use super::fault::Fault;
 use super::grid::{Cell, Grid, GridRow};
-use super::header::{Headed, Meaning};
+use super::header::Headed;
 use super::limits::MOST_FAULTS;
+use super::meaning::Meaning;
 use super::number::{Decided, Evidence, parse, ungrouped};
 use super::request::{DecimalMark, TableRequest, ThousandsMark};
 use super::use_words::says_yes;

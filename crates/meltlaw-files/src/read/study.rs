@@ -118,16 +118,16 @@ fn kept_in_words(trials: &Trials) -> Vec<String> {
     said.into_iter().filter(|(is, _)| *is).map(|(_, words)| words.to_owned()).collect()
 }
 
-/// The trials that are left out, a sentence each.
+/// The trials that are left out for a stated reason, a sentence each; those without one are a check's business.
 fn left_out_in_words(trials: &Trials) -> Vec<String> {
     const SHOWN: usize = 20;
-    let out: Vec<&Trial> = trials.rows.iter().filter(|trial| !trial.use_it).collect();
+    let explained = |trial: &&Trial| !trial.use_it && (trial.left_out.is_some() || !trial.note.is_empty());
+    let out: Vec<&Trial> = trials.rows.iter().filter(explained).collect();
     let more = out.len().saturating_sub(SHOWN);
     let more = (more > 0).then(|| format!("{more} trials more are left out, each with its reason in trials.csv"));
-    let said = out.iter().take(SHOWN).map(|trial| match (&trial.left_out, trial.note.as_str()) {
-        (Some(reason), _) => format!("trial {} is left out by the study: {reason}", trial.name),
-        (None, "") => format!("trial {} is left out (use = no), without a reason", trial.name),
-        (None, note) => format!("trial {} is left out (use = no): {note}", trial.name),
+    let said = out.iter().take(SHOWN).map(|trial| match &trial.left_out {
+        Some(reason) => format!("trial {} is left out by the study: {reason}", trial.name),
+        None => format!("trial {} is left out (use = no): {}", trial.name, trial.note),
     });
     said.chain(more).collect()
 }

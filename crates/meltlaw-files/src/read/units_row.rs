@@ -2,7 +2,8 @@
 
 use super::fault::{Fault, Place};
 use super::grid::{Cell, Grid, GridRow};
-use super::header::{Headed, Meaning, unit_conflict};
+use super::header::{Headed, unit_conflict};
+use super::meaning::Meaning;
 use super::request::TableRequest;
 use super::unit_words::unit_word;
 use super::wording::quoted;
