@@ -10,8 +10,11 @@ use crate::record::LineRecord;
 ///
 /// `arc_length_mm` is that of the setting; the contact-tip-to-work distance is the line's.
 pub fn support_words(record: &LineRecord, setting: &Node, arc_length_mm: f64) -> String {
-    if setting.support != Support::Extended.word() {
+    if setting.support == Support::Covered.word() {
         return "inside what the trials reach in every variable of the laws".to_owned();
+    }
+    if setting.support != Support::Extended.word() {
+        return carried_words(record);
     }
     let outside: Vec<String> = record
         .line
@@ -32,6 +35,19 @@ pub fn support_words(record: &LineRecord, setting: &Node, arc_length_mm: f64) ->
         return note.clone();
     }
     "each variable of the laws lies inside the trials' range, but their combination or a neighbouring node does not: weld trials near this feed".to_owned()
+}
+
+/// What nobody welded, from which studies it was carried and what to do. A word that is unknown promises the least.
+fn carried_words(record: &LineRecord) -> String {
+    let Some(carried) = &record.laws.carried else {
+        return "nobody has welded this: weld and confirm every setting before use".to_owned();
+    };
+    let studies = match &carried.studies[..] {
+        [] => String::new(),
+        [one] => format!(" (study {one})"),
+        several => format!(" (studies {})", several.join(", ")),
+    };
+    format!("{}{studies}; weld and confirm every setting before use", carried.sentence())
 }
 
 /// How a variable is shown.
@@ -63,6 +79,8 @@ fn variable(record: &LineRecord, n: &Node, arc_length_mm: f64, name: &str) -> Op
             (Shown { words, unit: "A", of }, extension * n.current_rms_a * n.current_rms_a, 0)
         }
         "arc_length_mm" => (same("the arc length", "mm"), arc_length_mm, 1),
+        "extension_mm" => (same("the extension", "mm"), record.conditions.ctwd_mm - arc_length_mm, 1),
+        "ctwd_mm" => (same("the contact-tip-to-work distance", "mm"), record.conditions.ctwd_mm, 1),
         "detachment_s" => {
             let exponent = detachment.coefficients.get("exponent")?.value?;
             let words = "the pulse time at the reference current".to_owned();
@@ -100,5 +118,18 @@ mod tests {
         assert!(support_words(&record, &node, 4.0).contains("mean current"));
         node.current_mean_a = 200.0;
         assert!(support_words(&record, &node, 4.0).contains("combination"));
+        node.support = "carried".to_owned();
+        let mut record = record;
+        record.laws.carried = Some(crate::laws::CarriedTo {
+            what: "wire diameter".to_owned(),
+            words: "to 1.4 mm from 0.9 and 1.2 mm".to_owned(),
+            studies: vec!["thin".to_owned(), "thick".to_owned()],
+            ctwd_mm: None,
+            mapped: std::collections::BTreeMap::new(),
+        });
+        assert_eq!(
+            support_words(&record, &node, 4.0),
+            "nobody has welded this wire diameter: the laws were carried to 1.4 mm from 0.9 and 1.2 mm (studies thin, thick); weld and confirm every setting before use"
+        );
     }
 }

@@ -212,9 +212,10 @@ impl Composer<'_> {
     fn line(&self, record: &Laws) -> Line {
         let rule = self.study.line.composing;
         let grid = self.grid();
-        let mut placed = match rule {
-            ComposingRule::Optimised => self.place(&mut self.by_optimum(&grid)),
-            ComposingRule::Midpoint => self.place(&mut self.by_midpoint(grid)),
+        let mut placed = match (self.knowledge.too_far(), rule) {
+            (Some(beyond), _) => self.nowhere(beyond),
+            (None, ComposingRule::Optimised) => self.place(&mut self.by_optimum(&grid)),
+            (None, ComposingRule::Midpoint) => self.place(&mut self.by_midpoint(grid)),
         };
         let interpolation = self.interpolation(&placed);
         pins::tell_falls(&mut placed.nodes);
@@ -241,6 +242,13 @@ impl Composer<'_> {
             admissible: self.admissible(&placed.nodes),
             nodes: placed.nodes,
         }
+    }
+
+    /// No setting at any feed that was asked for, for one reason.
+    fn nowhere(&self, beyond: Beyond) -> Placed {
+        let refused = Refused { limits: vec![beyond.1], beyond: vec![beyond], ..Refused::default() };
+        let gap = self.unsupported(self.study.line.wire_feed_m_min, &refused);
+        Placed { nodes: Vec::new(), unsupported: vec![gap] }
     }
 
     /// The largest errors of linear interpolation: melt balance on a grid of 0.01 m/min, one-drop probability at the

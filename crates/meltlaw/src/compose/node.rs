@@ -11,6 +11,7 @@ use super::Judged;
 use super::composed::Composed;
 use super::draws::Draw;
 use super::process::{balancing_background_a, power_w, voltage_v};
+use crate::laws::CarriedTo;
 use crate::heat::{arc_energy_kj_mm, heat_input_kj_mm};
 use crate::line::{Budget, IntervalErrors, NextWeld, Node, Sensitivities, Sensitivity, Uncertain};
 use crate::statistics::{interval_of, quantile_error};
@@ -240,9 +241,11 @@ impl Composer<'_> {
                 100.0 * composed.off_preferred.exp_m1()
             ));
         }
-        if let (Support::Extended, Some(why)) = (support, &self.knowledge.at_best_extended) {
-            notes.push(why.clone());
-        }
+        notes.extend(match support {
+            Support::Covered => None,
+            Support::Extended => self.knowledge.at_best_extended.clone(),
+            Support::Carried => self.knowledge.carried.map(CarriedTo::sentence),
+        });
         notes.extend(transition_current::notes(&self.study.wire, self.study.gas.as_ref(), &composed.wave));
         notes
     }

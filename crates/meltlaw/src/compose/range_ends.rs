@@ -159,7 +159,7 @@ impl Composer<'_> {
                 let limit = end.limit_value.map(|v| self.in_unit(name, v)).unwrap_or_default();
                 let by = 100.0 * self.study.line.extended_by;
                 let set = end.trial.as_ref().map(|t| format!(", set by trial {t}")).unwrap_or_default();
-                format!("the {what} reaches {limit}, {by:.0} % of the measured range beyond it{set}")
+                format!("the {what} reaches {limit}, {by:.0} % of the trials' range beyond it{set}")
             }
             Edge::Together(law, _) => {
                 let set = end.trial.as_ref().map(|t| format!("; trial {t} goes farthest")).unwrap_or_default();

@@ -39,7 +39,7 @@ impl Composer<'_> {
             }
         }
         if parts.is_empty() {
-            parts.push("beyond the measured ranges by more than extended_by: weld trials there".to_owned());
+            parts.push("beyond the ranges of the trials by more than extended_by: weld trials there".to_owned());
         }
         if let Some(pin) = &refused.pin {
             parts.insert(
@@ -62,14 +62,31 @@ impl Composer<'_> {
         let percent = 100.0 * self.study.line.extended_by;
         let high = side == Limit::DataHigh;
         match edge {
+            Edge::Range("ctwd_mm") if self.carried_ctwd_mm().is_some() => format!(
+                "the laws were carried to a contact-tip-to-work distance of {0} mm and hold there alone, the line is for {1} mm: carry them to {1} mm, or state {0} mm in [bench]",
+                self.carried_ctwd_mm().unwrap_or_default(),
+                self.study.bench.ctwd_mm
+            ),
             Edge::Range(name) => {
                 let validity = self.knowledge.validity();
                 let Some(v) = validity.get(name) else { return String::new() };
-                let (side, end) = if high { ("above", v.measured[1]) } else { ("below", v.measured[0]) };
+                let place = usize::from(high);
+                let side = if high { "above" } else { "below" };
+                let trials = if self.knowledge.carried.is_some() { "the trials, mapped here, reach" } else { "the trials reach" };
+                if matches!(name, "ctwd_mm" | "extension_mm") {
+                    return format!(
+                        "the {} of {} lies {side} the {} to which the trials lead ({} to {}): weld trials there, or extend the laws to this distance first",
+                        variable(name),
+                        self.in_unit(name, self.knowledge.distance(name)),
+                        self.in_unit(name, v.extended[place]),
+                        self.in_unit(name, v.measured[0]),
+                        self.in_unit(name, v.measured[1])
+                    );
+                }
                 format!(
-                    "the {} would lie {side} what the trials reach ({}) by more than {percent:.0} % of their range: weld trials there",
+                    "the {} would lie {side} what {trials} ({}) by more than {percent:.0} % of their range: weld trials there",
                     variable(name),
-                    self.in_unit(name, end)
+                    self.in_unit(name, v.measured[place])
                 )
             }
             Edge::Together(law, name) => format!(
@@ -79,6 +96,11 @@ impl Composer<'_> {
                 if high { "higher" } else { "lower" },
             ),
         }
+    }
+
+    /// The distance that the laws were carried to.
+    fn carried_ctwd_mm(&self) -> Option<f64> {
+        self.knowledge.carried?.ctwd_mm
     }
 
     /// A variable's value in the unit of the bench.
@@ -105,6 +127,7 @@ pub(super) fn variable(name: &str) -> &'static str {
         "detachment_s" => "pulse time at the reference current",
         "log_pulse_current" => "pulse current",
         "extension_mm" => "extension",
+        "ctwd_mm" => "contact-tip-to-work distance",
         _ => "arc length",
     }
 }
@@ -136,7 +159,7 @@ pub(super) fn meaning(limit: Limit) -> &'static str {
         Limit::DropLarge => "the largest drop",
         Limit::OneDropLow => "the one-drop floor",
         Limit::MeltingRateUncertain => "the melting rate's certainty",
-        Limit::DataLow | Limit::DataHigh => "the measured range",
+        Limit::DataLow | Limit::DataHigh => "the range of the trials",
         Limit::LawMissing => "all three laws",
     }
 }

@@ -24,7 +24,7 @@ impl Composer<'_> {
         };
         let mut judged = self.weighed_shift(line, asked).map_err(obstacles)?;
         if at_best_extended {
-            judged.support = Support::Extended;
+            judged.support = judged.support.max(Support::Extended);
         }
         let node = self.node(line.wire_feed_m_min, &judged);
         if node.one_drop_probability.interval[0] >= self.study.line.one_drop_floor {

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use meltlaw_line::{Limit, Support};
 
 use super::laws_at_work::LawsAtWork;
-use crate::laws::{CloudEnd, FittedLaw, JointRegion, Laws, TrialCloud};
+use crate::laws::{CarriedTo, CloudEnd, FittedLaw, JointRegion, Laws, TrialCloud, distance_ranges, is_one_distance};
 use crate::line::{Validity, ValidityEnd};
 use crate::study::Study;
 
@@ -63,9 +63,11 @@ pub(super) struct Knowledge<'a> {
     study: &'a Study,
     laws: &'a LawsAtWork,
     ranges: BTreeMap<&'static str, Known>,
+    /// The same of the distance from the work, which one line has for all its feeds.
+    distances: Vec<(&'static str, Known)>,
     together: Vec<KnownTogether>,
-    /// Where the ranges come from, in words.
-    reason: &'static str,
+    /// To what nobody welded the laws were carried.
+    pub(super) carried: Option<&'a CarriedTo>,
     /// Nothing better than `extended`, and why.
     pub(super) at_best_extended: Option<String>,
 }
@@ -76,23 +78,51 @@ struct Known {
     range: [f64; 2],
     /// How far the law was extended on request.
     reach: Option<[f64; 2]>,
+    /// At least so far beyond either end is `extended`.
+    near: f64,
     ends: Option<[CloudEnd; 2]>,
+    /// Where the range comes from, in words.
+    reason: String,
 }
 
 impl Known {
     /// Up to where a setting is `extended`: a share of the range beyond it, or what was asked for where that is farther.
     fn extended(&self, by: f64) -> [f64; 2] {
         let [low, high] = self.range;
-        let wider = by * (high - low);
+        let wider = (by * (high - low)).max(self.near);
         let [least, most] = self.reach.unwrap_or(self.range);
         [(low - wider).min(least), (high + wider).max(most)]
     }
+
+    fn holds(&self, value: f64) -> bool {
+        (self.range[0]..=self.range[1]).contains(&value)
+    }
+
+    /// On which side a value lies too far out.
+    fn beyond(&self, value: f64, by: f64) -> Option<Limit> {
+        let [least, most] = self.extended(by);
+        if !(value >= least) {
+            Some(Limit::DataLow)
+        } else if !(value <= most) {
+            Some(Limit::DataHigh)
+        } else {
+            None
+        }
+    }
 }
 
-/// The trials of one law together.
+/// The trials of one law together, study by study where several stand behind it.
 #[derive(Debug, Clone)]
 struct KnownTogether {
     law: &'static str,
+    groups: Vec<Group>,
+    /// How far beyond the trials the law reaches on request, as the largest share of a range.
+    reach: f64,
+}
+
+/// Trials of one study.
+#[derive(Debug, Clone)]
+struct Group {
     variables: Vec<&'static str>,
     cloud: TrialCloud,
     region: JointRegion,
@@ -100,18 +130,19 @@ struct KnownTogether {
     widths: Vec<f64>,
 }
 
-impl KnownTogether {
-    /// `None` where the record has no cloud or its trials leave nothing to be joint.
-    fn new(name: &'static str, law: &FittedLaw) -> Option<Self> {
-        let cloud = law.cloud.clone()?;
+impl Group {
+    /// `None` where the trials leave nothing to be joint.
+    fn new(cloud: &TrialCloud, law: &FittedLaw) -> Option<Self> {
         let word = |v: &String| VARIABLES.into_iter().find(|k| k == v);
-        let width = |v: &String| law.range.get(v).map(|[low, high]| high - low);
+        let width = |v: &String| {
+            let own = cloud.ends.get(v).map(|[low, high]| high.value - low.value);
+            own.or_else(|| law.range.get(v).map(|[low, high]| high - low))
+        };
         Some(Self {
-            law: name,
             variables: cloud.variables.iter().map(word).collect::<Option<_>>()?,
-            region: JointRegion::new(&cloud)?,
+            region: JointRegion::new(cloud)?,
             widths: cloud.variables.iter().map(width).collect::<Option<_>>()?,
-            cloud,
+            cloud: cloud.clone(),
         })
     }
 
@@ -123,26 +154,60 @@ impl KnownTogether {
     }
 }
 
+impl KnownTogether {
+    /// `None` where the record has no cloud or no trials leave anything to be joint.
+    fn new(name: &'static str, law: &FittedLaw) -> Option<Self> {
+        let groups: Vec<Group> = clouds(law).filter_map(|cloud| Group::new(cloud, law)).collect();
+        let beyond = |(name, [least, most]): (&String, &[f64; 2])| {
+            let [low, high] = law.range.get(name)?;
+            Some((low - least).max(most - high) / (high - low))
+        };
+        let reach = law.reach.iter().filter_map(beyond).filter(|share| share.is_finite()).fold(0.0, f64::max);
+        (!groups.is_empty()).then_some(Self { law: name, groups, reach })
+    }
+}
+
+/// The trials of a law, or of the studies that it was extended from.
+fn clouds(law: &FittedLaw) -> impl Iterator<Item = &TrialCloud> {
+    law.cloud.iter().chain(&law.clouds)
+}
+
+/// The trials at both ends of a range, over all studies, each with where the range would end without it.
+fn ends(law: &FittedLaw, name: &str) -> Option<[CloudEnd; 2]> {
+    let all: Vec<&[CloudEnd; 2]> = clouds(law).filter_map(|cloud| cloud.ends.get(name)).collect();
+    let end = |side: usize| {
+        let outer = |a: &f64, b: &f64| if side == 1 { a.total_cmp(b) } else { b.total_cmp(a) };
+        let which = (0..all.len()).max_by(|&i, &j| outer(&all[i][side].value, &all[j][side].value))?;
+        let others = (0..all.len()).filter(|&i| i != which).map(|i| all[i][side].value);
+        let CloudEnd { trial, value, next } = all[which][side].clone();
+        Some(CloudEnd { trial, value, next: next.into_iter().chain(others).max_by(outer) })
+    };
+    Some([end(0)?, end(1)?])
+}
+
 impl<'a> Knowledge<'a> {
     /// From the record of the laws.
-    pub(super) fn new(study: &'a Study, record: &Laws, laws: &'a LawsAtWork) -> Self {
+    pub(super) fn new(study: &'a Study, record: &'a Laws, laws: &'a LawsAtWork) -> Self {
         let by_name: BTreeMap<&str, &FittedLaw> = record.by_name().into_iter().collect();
-        let known = |(law, name): (&str, &'static str)| {
-            let ends = by_name[law].cloud.as_ref().and_then(|cloud| cloud.ends.get(name).cloned());
-            let reach = by_name[law].reach.get(name).copied();
-            Some((name, Known { range: *by_name[law].range.get(name)?, reach, ends }))
+        let known = |law: &str, name: &'static str, range: [f64; 2], near: f64| {
+            let law = by_name[law];
+            let reach = law.reach.get(name).copied();
+            (name, Known { range, reach, near, ends: ends(law, name), reason: reason(record, name) })
         };
+        let of_laws = RANGES.into_iter().filter_map(|(law, name)| {
+            let range = *by_name[law].range.get(name)?;
+            Some(known(law, name, range, 0.0))
+        });
+        let distances = distance_ranges(record);
+        let of_distance = distances.iter().map(|d| known("arc_voltage", d.name, d.range_mm, d.near_mm));
         let together = record.by_name().into_iter().filter_map(|(name, law)| KnownTogether::new(name, law));
         Self {
             study,
             laws,
-            ranges: RANGES.into_iter().filter_map(known).collect(),
+            ranges: of_laws.collect(),
+            distances: of_distance.collect(),
             together: together.collect(),
-            reason: if is_extended(record) {
-                "carried from the studies that the laws were extended from"
-            } else {
-                "range of the trials used"
-            },
+            carried: record.carried.as_ref(),
             at_best_extended: at_best_extended(study, record, laws),
         }
     }
@@ -150,15 +215,17 @@ impl<'a> Knowledge<'a> {
     /// Ranges as kept in the line, measured and extended, with the trials that set them.
     pub(super) fn validity(&self) -> BTreeMap<String, Validity> {
         let by = self.study.line.extended_by;
+        let distances = self.distances.iter().map(|(name, known)| (name, known));
         self.ranges
             .iter()
+            .chain(distances)
             .map(|(&name, known)| {
-                let Known { range, ends, .. } = known;
+                let Known { range, ends, reason, .. } = known;
                 let end = |e: CloudEnd| ValidityEnd { trial: e.trial, value: e.value, next: e.next };
                 let validity = Validity {
                     measured: *range,
                     extended: known.extended(by),
-                    reason: self.reason.to_owned(),
+                    reason: reason.clone(),
                     ends: ends.clone().map(|ends| ends.map(end)),
                 };
                 (name.to_owned(), validity)
@@ -170,7 +237,11 @@ impl<'a> Knowledge<'a> {
     pub(super) fn trial_at(&self, (edge, side): Beyond) -> Option<&str> {
         let end = match edge {
             Edge::Range(name) => &self.ranges.get(name)?.ends.as_ref()?[usize::from(side == Limit::DataHigh)],
-            Edge::Together(law, _) => self.together.iter().find(|t| t.law == law)?.cloud.farthest.as_ref()?,
+            Edge::Together(law, _) => match &self.together.iter().find(|t| t.law == law)?.groups[..] {
+                [one] => one.cloud.farthest.as_ref()?,
+                // Which of several studies goes farthest depends on the place.
+                _ => return None,
+            },
         };
         Some(&end.trial)
     }
@@ -182,9 +253,9 @@ impl<'a> Knowledge<'a> {
             let (v, [low, high]) = (self.value(name, place), known.range);
             known.range = [low.min(v), high.max(v)];
         }
-        for t in &mut more.together {
-            let cloud = t.cloud.with(&self.values(t, place));
-            t.become_one(cloud);
+        for group in more.together.iter_mut().flat_map(|t| &mut t.groups) {
+            let cloud = group.cloud.with(&self.values(group, place));
+            group.become_one(cloud);
         }
         more
     }
@@ -200,9 +271,9 @@ impl<'a> Knowledge<'a> {
                 }
             }
         }
-        for t in &mut less.together {
-            let cloud = t.cloud.without(trial);
-            t.become_one(cloud);
+        for group in less.together.iter_mut().flat_map(|t| &mut t.groups) {
+            let cloud = group.cloud.without(trial);
+            group.become_one(cloud);
         }
         less
     }
@@ -214,49 +285,74 @@ impl<'a> Knowledge<'a> {
     /// trials grown as the ranges grow, by 1 + 2·`extended_by` about its mean, or no more than `extended_by` of each
     /// range away from that: trials of a single recipe form a thin cloud, and a place a little off it is no
     /// farther out for that. What such trials leave unknown of the coefficients `melting_rate_relative_se` tells.
+    /// Both are `carried` where the laws were carried to what nobody welded; ranges and clouds are then those of the
+    /// trials as mapped there. Where several studies stand behind a law a place lies with the trials of one of them.
     ///
     /// # Errors
     /// `data_low` or `data_high` for each variable that lies too far out of its range; where all ranges hold,
     /// for the variable of each law that lies farthest from what the others lead one to expect.
     pub(super) fn judge(&self, place: &Place) -> Result<Support, Vec<Beyond>> {
+        if let Some(beyond) = self.too_far() {
+            return Err(vec![beyond]);
+        }
         let by = self.study.line.extended_by;
         let mut beyond = Vec::new();
-        let mut inside = true;
+        let mut inside = self.distances.iter().all(|(name, known)| known.holds(self.distance(name)));
         for (&name, known) in &self.ranges {
             let value = self.value(name, place);
-            let ([low, high], [least, most]) = (known.range, known.extended(by));
-            inside &= (low..=high).contains(&value);
-            if !(value >= least) {
-                beyond.push((Edge::Range(name), Limit::DataLow));
-            } else if !(value <= most) {
-                beyond.push((Edge::Range(name), Limit::DataHigh));
-            }
+            inside &= known.holds(value);
+            beyond.extend(known.beyond(value, by).map(|side| (Edge::Range(name), side)));
         }
         if !beyond.is_empty() {
             return Err(beyond);
         }
         for t in &self.together {
-            let values = self.values(t, place);
-            if t.region.holds(&values) {
+            if t.groups.iter().any(|group| group.region.holds(&self.values(group, place))) {
                 continue;
             }
             inside = false;
-            let slack: Vec<f64> = t.widths.iter().map(|width| by * width).collect();
-            if !t.region.holds_within(&values, 1.0 + 2.0 * by, &slack) {
-                let (which, off) = t.region.least_expected(&values);
-                let side = if off > 0.0 { Limit::DataHigh } else { Limit::DataLow };
-                beyond.push((Edge::Together(t.law, t.variables[which]), side));
-            }
+            beyond.extend(self.beyond_all(t, place));
         }
         if !beyond.is_empty() {
             return Err(beyond);
         }
         let known = inside && self.leverage_ratio(place) <= 1.0 && self.at_best_extended.is_none();
-        Ok(if known { Support::Covered } else { Support::Extended })
+        Ok(match self.carried {
+            Some(_) => Support::Carried,
+            None if known => Support::Covered,
+            None => Support::Extended,
+        })
     }
 
-    fn values(&self, t: &KnownTogether, place: &Place) -> Vec<f64> {
-        t.variables.iter().map(|name| self.value(name, place)).collect()
+    /// The distance from the work that lies beyond what the laws reach: then no feed has a setting.
+    pub(super) fn too_far(&self) -> Option<Beyond> {
+        let by = self.study.line.extended_by;
+        self.distances.iter().find_map(|(name, known)| {
+            let side = known.beyond(self.distance(name), by)?;
+            Some((Edge::Range(name), side))
+        })
+    }
+
+    /// What a place lies beyond where the trials of no study lead near to it, by the study that comes nearest.
+    fn beyond_all(&self, t: &KnownTogether, place: &Place) -> Option<Beyond> {
+        let by = self.study.line.extended_by;
+        let grown = 1.0 + 2.0 * by.max(t.reach);
+        let near = |group: &Group| {
+            let slack: Vec<f64> = group.widths.iter().map(|width| by * width).collect();
+            group.region.holds_within(&self.values(group, place), grown, &slack)
+        };
+        if t.groups.iter().any(near) {
+            return None;
+        }
+        let distance = |group: &&Group| group.region.distance(&self.values(group, place));
+        let nearest = t.groups.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)))?;
+        let (which, off) = nearest.region.least_expected(&self.values(nearest, place));
+        let side = if off > 0.0 { Limit::DataHigh } else { Limit::DataLow };
+        Some((Edge::Together(t.law, nearest.variables[which]), side))
+    }
+
+    fn values(&self, group: &Group, place: &Place) -> Vec<f64> {
+        group.variables.iter().map(|name| self.value(name, place)).collect()
     }
 
     /// A variable of the laws at a place.
@@ -269,6 +365,11 @@ impl<'a> Knowledge<'a> {
             "extension_mm" => self.extension_mm(),
             _ => self.study.bench.arc_length_mm,
         }
+    }
+
+    /// The line's own distance from the work.
+    pub(super) fn distance(&self, name: &str) -> f64 {
+        if name == "ctwd_mm" { self.study.bench.ctwd_mm } else { self.extension_mm() }
     }
 
     fn extension_mm(&self) -> f64 {
@@ -316,32 +417,25 @@ impl<'a> Knowledge<'a> {
     }
 }
 
-/// Whether a law was carried from other studies.
-fn is_extended(record: &Laws) -> bool {
-    record.by_name().iter().any(|(_, law)| law.is_extended())
+/// Where the range of a variable comes from.
+fn reason(record: &Laws, name: &str) -> String {
+    let of_studies = record.by_name().iter().any(|(_, law)| law.is_extended());
+    let mapped = record.carried.as_ref().and_then(|c| c.mapped.get(name).cloned());
+    let plain = if of_studies { "ranges of the trials of all studies" } else { "range of the trials used" };
+    mapped.unwrap_or_else(|| plain.to_owned())
 }
 
 /// What keeps every node of a line from being `covered`.
 fn at_best_extended(study: &Study, record: &Laws, laws: &LawsAtWork) -> Option<String> {
-    if is_extended(record) {
-        return Some("nobody has welded this: the laws were extended from other studies".to_owned());
-    }
     if laws.detachment.totals_only {
         return Some("only totals of drops were counted, which cannot tell the middle of the window from missed and double drops cancelling".to_owned());
     }
     let ctwd = record.arc_voltage.range.get("ctwd_mm")?;
-    let one = (ctwd[1] - ctwd[0]).abs() < 1e-9;
     let outside = study.bench.ctwd_mm < ctwd[0] - 1e-9 || study.bench.ctwd_mm > ctwd[1] + 1e-9;
-    if outside && one {
+    if outside && is_one_distance(*ctwd) {
         return Some(format!(
             "all trials were welded at a contact-tip-to-work distance of {} mm, the line is for {} mm",
             ctwd[0], study.bench.ctwd_mm
-        ));
-    }
-    if outside && record.arc_voltage.reach.contains_key("ctwd_mm") {
-        return Some(format!(
-            "nobody has welded at a contact-tip-to-work distance of {} mm: the laws were extended to it from {} to {} mm",
-            study.bench.ctwd_mm, ctwd[0], ctwd[1]
         ));
     }
     if outside && record.arc_voltage.form != "current_arc_extension" {

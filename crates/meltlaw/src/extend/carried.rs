@@ -7,6 +7,7 @@ use nalgebra::DMatrix;
 use super::ExtensionRequest;
 use super::bases::{Base, Place};
 use super::law_pool::{Carrier, LawPool};
+use super::mapped::map_trials;
 use super::pool::Pooled;
 use crate::fit::assemble::unusable;
 use crate::fit::detachment_law::natural_by_q;
@@ -14,7 +15,7 @@ use crate::laws::{
     ArcVoltage, BurnOff, Coefficient, CoefficientName, Counts, DETACHMENT_COEFFICIENTS, Detachment,
     DetachmentConstants, Ended, FittedLaw, Law, PowerRule, ValueWithUnit,
 };
-use crate::statistics::{interval_of, mean, normal_quantile, quantile, range, student_t_quantile};
+use crate::statistics::{interval_of, mean, normal_quantile, quantile, student_t_quantile};
 use crate::study::{BurnOffForm, CovarianceFrom};
 
 /// A law at the target: every draw as the coefficients that are drawn from when a line is composed.
@@ -230,37 +231,20 @@ pub(super) fn record(
     law.ended = Ended { how: FittedLaw::EXTENDED.to_owned(), usable: true, reason: String::new() };
     law.chi_squared_per_degree = Some(1.0);
     law.chi_squared_per_degree_reason = None;
-    law.residual_standard_deviation_reason = Some("nobody welded it: weld the confirming welds".to_owned());
+    law.residual_standard_deviation_reason = Some("the law has no trials of its own: weld the confirming welds".to_owned());
     law.degrees_of_freedom = degrees;
     finish(carried, bases, to, &mut law);
     law
 }
 
-/// What composing needs besides: ranges carried from the bases, and what each law keeps for itself.
+/// What composing needs besides: where the trials of the studies lie, and what each law keeps for itself.
 fn finish(carried: &Carried, bases: &[Base<'_>], to: Place, law: &mut FittedLaw) {
     let of = |b: &Base<'_>| super::law_of(b.laws.record, carried.pool.law).clone();
-    let hull = |name: &str, carry: &dyn Fn(&Base<'_>, &FittedLaw, f64) -> f64| {
-        let ends = bases.iter().flat_map(|b| {
-            let law = of(b);
-            let ends = law.range.get(name).copied();
-            ends.into_iter().flatten().map(move |v| carry(b, &law, v)).collect::<Vec<_>>()
-        });
-        let found = range(ends);
-        found[0].is_finite().then_some((name.to_owned(), found))
-    };
+    map_trials(carried.pool.law, bases, to, law);
     match carried.pool.law {
-        "burn_off" => {
-            law.range.extend(hull("current_mean_a", &|_, _, v| v));
-            law.range.extend(hull("extension_rms_squared_mm_a2", &|b, _, v| v / b.at.section_mm2 * to.section_mm2));
-        }
+        "burn_off" => {}
         "detachment" => {
             let reference = bases[0].laws.record.wire.material.reference_current_a();
-            let s1 = |l: &FittedLaw| l.coefficients.get("one_drop_from_ms").and_then(|c| c.value).map_or(0.0, f64::ln);
-            let (ours, law_s1) = (s1(law), s1);
-            law.range.extend(hull("log_pulse_current", &|_, l, v| {
-                v + (l.reference_current_a.unwrap_or(reference) / reference).ln()
-            }));
-            law.range.extend(hull("detachment_s", &|_, l, v| v - law_s1(l) + ours));
             law.reference_current_a = Some(reference);
             if let Carrier::LogCurrent { log_current, .. } = carried.pool.carrier {
                 law.mean_log_pulse_current = Some(log_current);
@@ -277,16 +261,13 @@ fn finish(carried: &Carried, bases: &[Base<'_>], to: Place, law: &mut FittedLaw)
             });
         }
         _ => {
-            for name in ["current_mean_a", "arc_length_mm", "extension_mm", "ctwd_mm"] {
-                law.range.extend(hull(name, &|_, _, v| v));
-            }
             let extensions: Vec<f64> = bases.iter().filter_map(|b| of(b).mean_extension_mm).collect();
             law.mean_extension_mm = (!extensions.is_empty()).then(|| mean(&extensions));
             law.power = Some(PowerRule {
                 rule: "law".to_owned(),
                 instant_resistance_ohm: None,
                 instant_resistance_ohm_se: None,
-                reason: Some("nobody welded it: measure power_mean_w in the confirming welds".to_owned()),
+                reason: Some("the law has no trials of its own: measure power_mean_w in the confirming welds".to_owned()),
             });
         }
     }

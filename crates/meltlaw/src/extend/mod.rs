@@ -1,9 +1,9 @@
-//! Laws for what nobody welded: another diameter, another batch, more carbon dioxide, beyond the measured feeds.
+//! Laws for what nobody welded: another diameter, another batch, more carbon dioxide, beyond the welded feeds.
 //!
 //! `bases` the studies and whether they carry so far, `law_pool` what of each law is the wire's substance and what its
-//! size, `pool` how studies scatter and a new one is drawn, `carried` the law at the target as a record, `scaling` whether
-//! the studies agree with it, `left_out` each study predicted from the others, `confirm` the welds to make, `reach` the
-//! same wire beyond its measured range.
+//! size, `pool` how studies scatter and a new one is drawn, `carried` the law at the target as a record, `mapped` the
+//! trials' ranges there, `scaling` whether the studies agree with it, `left_out` each study predicted from the others,
+//! `confirm` the welds to make, `reach` the same wire beyond the ranges of its trials.
 
 mod bases;
 mod calibration;
@@ -11,6 +11,7 @@ mod carried;
 mod confirm;
 mod law_pool;
 mod left_out;
+mod mapped;
 mod pool;
 mod reach;
 mod readings;
@@ -25,7 +26,7 @@ use std::collections::BTreeMap;
 
 use crate::fit::assemble::unusable;
 use crate::gas::Gas;
-use crate::laws::{ArcVoltage, BurnOff, Detachment, FittedLaw, Laws};
+use crate::laws::{ArcVoltage, BurnOff, CarriedTo, Detachment, FittedLaw, Laws};
 use crate::record::{LawsRecord, LawsWithOrigin};
 use crate::study::{ArcVoltageForm, BurnOffForm, CovarianceFrom};
 use bases::{Base, Place};
@@ -117,7 +118,10 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
                 let mut law = carried::record(&carried, bases, to, confidence, scatter, &found);
                 traits.extend(traits::of_law(&carried, bases, &law));
                 calibration::name(name, &law, found, &mut effects);
-                law.notes.push(format!("nobody welded this: {}", words(bases, request)));
+                law.notes.push(match carried_to(bases, request) {
+                    Some(to) => to.sentence(),
+                    None => format!("extended {}", words(bases, request)),
+                });
                 laws.push(law);
             }
             Err(reason) => laws.push(missing(name, &reason)),
@@ -142,7 +146,7 @@ fn pooled(bases: &[Base<'_>], to: Place, request: &ExtensionRequest) -> LawsReco
         assumed: Vec::new(),
         findings: Vec::new(),
         reading_notes: Vec::new(),
-        laws: Laws { burn_off: burn, detachment, arc_voltage },
+        laws: Laws { burn_off: burn, detachment, arc_voltage, carried: carried_to(bases, request) },
         constant_voltage_welds: Vec::new(),
         extension: Some(Extension {
             target: request.target.clone(),
@@ -165,6 +169,25 @@ fn missing(name: &str, reason: &str) -> FittedLaw {
         _ => (ArcVoltageForm::Current.word(), ArcVoltage(ArcVoltageForm::Current).equation(), "V"),
     };
     unusable(form, equation, unit, "not_extended", reason, Vec::new(), Vec::new(), CovarianceFrom::Residuals)
+}
+
+/// What the pooled laws carry to what nobody welded; nothing for another batch of what was welded.
+fn carried_to(bases: &[Base<'_>], request: &ExtensionRequest) -> Option<CarriedTo> {
+    let target = &request.target;
+    let (what, mapped) = if target.wire_diameter_mm.is_some() {
+        ("wire diameter", mapped::words())
+    } else if target.carbon_dioxide_per_cent.is_some() {
+        ("gas", BTreeMap::new())
+    } else {
+        return None;
+    };
+    Some(CarriedTo {
+        what: what.to_owned(),
+        words: words(bases, request),
+        studies: bases.iter().map(|b| b.laws.record.name.clone()).collect(),
+        ctwd_mm: None,
+        mapped,
+    })
 }
 
 /// `to 1.6 mm from 0.8, 1.0 and 1.2 mm`.

@@ -1,18 +1,34 @@
-//! The same wire beyond its measured range: farther from the work, slower, faster.
+//! The same wire beyond the ranges of its trials: nearer to the work or farther, slower, faster.
 //!
-//! The laws stay; what grows is how far they are believed. A form that predicts the upper part of its own range worse than
-//! it says is believed by as much less beyond: its covariance grows by the square of that.
+//! The coefficients stay. For more feeds the ranges of the laws' variables reach farther, and the joint regions grow as
+//! the ranges do. At another distance a weld is held against the trials at the nearest extension that was welded: with
+//! the same currents, so that L·I_rms² grows as the extension does.
+//!
+//! ```text
+//! (L·I_rms²)' = λ·L·I_rms²        L' = λ·L        λ = extension asked for / nearest extension welded
+//! ```
+//!
+//! A form that predicts the upper part of its own range worse than it says is believed by as much less beyond: its
+//! covariance grows by the square of that.
+
+use std::collections::BTreeMap;
 
 use super::bases::Base;
 use super::{Extension, ExtensionError, ExtensionRequest};
-use crate::laws::FittedLaw;
+use crate::laws::{CarriedTo, FittedLaw, Laws, TrialCloud, distance_ranges};
 use crate::record::LawsRecord;
 use crate::statistics::range;
 
 /// At most this share of a range beyond its end.
 const FARTHEST_SHARE: f64 = 0.5;
 
-/// Laws with their reach.
+/// In each variable as far beyond as in feed, and a little more for the pulse.
+const ROOM_FOR_THE_PULSE: f64 = 1.2;
+
+/// Variables that change with the feed; the distance from the work does not.
+const WITH_FEED: [&str; 4] = ["current_mean_a", "extension_rms_squared_mm_a2", "detachment_s", "log_pulse_current"];
+
+/// Laws at another distance, for other feeds, or both.
 pub(super) fn reached(
     mut record: LawsRecord,
     bases: &[Base<'_>],
@@ -20,53 +36,20 @@ pub(super) fn reached(
 ) -> Result<LawsRecord, ExtensionError> {
     let target = &request.target;
     let mut said = Vec::new();
-    let mut extension = 1.0;
+    let mut beyond = false;
     if let Some(ctwd) = target.ctwd_mm {
-        let known = bases_range(bases, |b| b.laws.record.laws.arc_voltage.range.get("ctwd_mm").copied());
-        let known = known.unwrap_or([record.conditions.ctwd_mm; 2]);
-        within("the contact-tip-to-work distance", ctwd, known, "mm")?;
-        let arc = record.conditions.arc_length_mm;
-        record.conditions.ctwd_mm = ctwd;
-        record.conditions.extension_mm = ctwd - arc;
-        reach_to(&mut record.laws.arc_voltage, "ctwd_mm", ctwd);
-        reach_to(&mut record.laws.arc_voltage, "extension_mm", ctwd - arc);
-        let [near, far] = known.map(|d| d - arc);
-        extension = if ctwd - arc > far { (ctwd - arc) / far } else { (ctwd - arc) / near }.max(1e-3);
-        said.push(format!("to a contact-tip-to-work distance of {ctwd:?} mm from {:?} to {:?} mm", known[0], known[1]));
+        let (words, carries) = carry_to(&mut record, ctwd, bases)?;
+        said.push(words);
+        beyond |= carries;
     }
-    let mut shares = [0.0; 2];
-    if let Some([low, high]) = target.wire_feed_m_min {
-        let known =
-            bases_range(bases, |b| feeds(&b.laws.record.laws.burn_off)).ok_or_else(|| ExtensionError::Lacking {
-                found: "laws that do not hold the feeds of their trials were found".to_owned(),
-                needed: "laws with their diagnostics are needed".to_owned(),
-                remedy: "fit the study again with this program".to_owned(),
-            })?;
-        let width = known[1] - known[0];
-        within("the wire feed", low, known, "m/min")?;
-        within("the wire feed", high, known, "m/min")?;
-        shares = [((known[0] - low) / width).max(0.0), ((high - known[1]) / width).max(0.0)];
-        said.push(format!("to {low:?} to {high:?} m/min from {:.1} to {:.1} m/min", known[0], known[1]));
+    if let Some(feeds) = target.wire_feed_m_min {
+        said.push(reach_feeds(&mut record.laws, bases, feeds)?);
+        beyond = true;
     }
-    for law in [&mut record.laws.burn_off, &mut record.laws.detachment, &mut record.laws.arc_voltage] {
-        let ranges: Vec<(String, [f64; 2])> = law.range.iter().map(|(n, r)| (n.clone(), *r)).collect();
-        for (name, [low, high]) in ranges {
-            // As far beyond in each variable as in feed, and a little more for the pulse.
-            let room = 1.2 * (high - low);
-            let mut reach = [low - shares[0] * room, high + shares[1] * room];
-            if name == "extension_rms_squared_mm_a2" {
-                reach =
-                    if extension > 1.0 { [reach[0], reach[1] * extension] } else { [reach[0] * extension, reach[1]] };
-            }
-            let entry = law.reach.entry(name).or_insert(reach);
-            *entry = [entry[0].min(reach[0]), entry[1].max(reach[1])];
-        }
-        // Where trials lie together says nothing of what was asked for beyond them.
-        law.cloud = None;
-        doubt(law);
+    if beyond {
+        each(&mut record.laws).into_iter().for_each(doubt);
     }
     let words = said.join(", ");
-    let rests_on = bases.iter().map(Base::rests_on).collect();
     match &mut record.extension {
         Some(found) => {
             found.target = target.clone();
@@ -76,9 +59,9 @@ pub(super) fn reached(
             *none = Some(Extension {
                 target: target.clone(),
                 words,
-                rests_on,
+                rests_on: bases.iter().map(Base::rests_on).collect(),
                 traits: Vec::new(),
-                tests: std::collections::BTreeMap::new(),
+                tests: BTreeMap::new(),
                 left_out: Vec::new(),
                 confirm: Vec::new(),
                 stated: vec!["the laws keep their form beyond the trials; how well they predicted the upper part of their own range says how far that is believed".to_owned()],
@@ -86,6 +69,121 @@ pub(super) fn reached(
         }
     }
     Ok(record)
+}
+
+fn each(laws: &mut Laws) -> [&mut FittedLaw; 3] {
+    [&mut laws.burn_off, &mut laws.detachment, &mut laws.arc_voltage]
+}
+
+/// Carries laws to a contact-tip-to-work distance: in words from where, and whether it was beyond what was welded.
+fn carry_to(record: &mut LawsRecord, ctwd: f64, bases: &[Base<'_>]) -> Result<(String, bool), ExtensionError> {
+    let arc = record.conditions.arc_length_mm;
+    let mut welded = [record.conditions.ctwd_mm; 2];
+    let mut nearest = ctwd - arc;
+    for known in distance_ranges(&record.laws) {
+        let asked = known.of(ctwd, arc);
+        let what = if known.name == "ctwd_mm" { "the contact-tip-to-work distance" } else { "the extension" };
+        within(what, asked, known.range_mm, known.widened(FARTHEST_SHARE), "mm")?;
+        if known.name == "extension_mm" {
+            nearest = asked.clamp(known.range_mm[0], known.range_mm[1]);
+        }
+    }
+    if let Some(known) = record.laws.arc_voltage.range.get("ctwd_mm").filter(|[low, high]| low <= high) {
+        welded = *known;
+    }
+    let factor = (ctwd - arc) / nearest;
+    if !(factor > 0.0 && factor.is_finite()) {
+        return Err(ExtensionError::Lacking {
+            found: format!("the contact-tip-to-work distance of {ctwd:?} mm was asked for, the arc is {arc:?} mm long"),
+            needed: "an extension above 0 mm is needed".to_owned(),
+            remedy: "ask for a longer distance".to_owned(),
+        });
+    }
+    record.conditions.ctwd_mm = ctwd;
+    record.conditions.extension_mm = ctwd - arc;
+    if (welded[0]..=welded[1]).contains(&ctwd) && factor == 1.0 {
+        let [near, far] = welded;
+        return Ok((format!("to a contact-tip-to-work distance of {ctwd:?} mm among those of the trials, {near:?} to {far:?} mm"), false));
+    }
+    each(&mut record.laws).into_iter().for_each(|law| lengthen(law, factor));
+    record.laws.arc_voltage.range.insert("ctwd_mm".to_owned(), [ctwd; 2]);
+    let words = format!("to a contact-tip-to-work distance of {ctwd:?} mm from {}", from_to(welded));
+    enter(&mut record.laws, bases, ctwd, &words, nearest);
+    Ok((words, true))
+}
+
+fn from_to([low, high]: [f64; 2]) -> String {
+    if low == high { format!("{low:?} mm") } else { format!("{low:?} to {high:?} mm") }
+}
+
+/// Ranges and clouds of the trials as if each had been welded with its extension times a factor.
+fn lengthen(law: &mut FittedLaw, factor: f64) {
+    let scale = |name: &str| if matches!(name, "extension_mm" | "extension_rms_squared_mm_a2") { factor } else { 1.0 };
+    for (name, range) in &mut law.range {
+        *range = range.map(|v| scale(name) * v);
+    }
+    let cloud = |c: &TrialCloud| c.mapped(|name| [scale(name), 0.0]);
+    law.cloud = law.cloud.as_ref().map(cloud);
+    law.clouds = law.clouds.iter().map(cloud).collect();
+}
+
+/// Enters in the laws that they were carried to a distance, besides what else they were carried to.
+fn enter(laws: &mut Laws, bases: &[Base<'_>], ctwd: f64, words: &str, nearest: f64) {
+    const WHAT: &str = "contact-tip-to-work distance";
+    let mut mapped = BTreeMap::new();
+    mapped.insert("ctwd_mm".to_owned(), "the distance that the laws were carried to".to_owned());
+    mapped.insert("extension_mm".to_owned(), format!("extensions of the trials, {nearest:.1} mm drawn out to the line's"));
+    mapped.insert(
+        "extension_rms_squared_mm_a2".to_owned(),
+        format!("ranges of the trials at the same currents, extensions of {nearest:.1} mm drawn out to the line's"),
+    );
+    match &mut laws.carried {
+        Some(carried) => {
+            carried.what = format!("{} and {WHAT}", carried.what);
+            carried.words = format!("{}, {words}", carried.words);
+            for (name, how) in mapped {
+                let whole = carried.mapped.get(&name).map_or_else(|| how.clone(), |first| format!("{first}; {how}"));
+                carried.mapped.insert(name, whole);
+            }
+            carried.ctwd_mm = Some(ctwd);
+        }
+        none => {
+            *none = Some(CarriedTo {
+                what: WHAT.to_owned(),
+                words: words.to_owned(),
+                studies: bases.iter().map(|b| b.laws.record.name.clone()).collect(),
+                ctwd_mm: Some(ctwd),
+                mapped,
+            });
+        }
+    }
+}
+
+/// Lets the ranges of the laws' variables reach to more feeds; in words from where.
+fn reach_feeds(laws: &mut Laws, bases: &[Base<'_>], [low, high]: [f64; 2]) -> Result<String, ExtensionError> {
+    let known = range(bases.iter().filter_map(|b| feeds(&b.laws.record.laws.burn_off)).flatten());
+    if !known[0].is_finite() {
+        return Err(ExtensionError::Lacking {
+            found: "laws that do not hold the feeds of their trials were found".to_owned(),
+            needed: "laws with their diagnostics are needed".to_owned(),
+            remedy: "fit the study again with this program".to_owned(),
+        });
+    }
+    let width = known[1] - known[0];
+    let room = FARTHEST_SHARE * width;
+    for feed in [low, high] {
+        within("the wire feed", feed, known, [known[0] - room, known[1] + room], "m/min")?;
+    }
+    let shares = [((known[0] - low) / width).max(0.0), ((high - known[1]) / width).max(0.0)];
+    for law in each(laws) {
+        let ranges = law.range.iter().filter(|(name, _)| WITH_FEED.contains(&name.as_str()));
+        let reach = ranges.map(|(name, [low, high])| {
+            let room = ROOM_FOR_THE_PULSE * (high - low);
+            (name.clone(), [low - shares[0] * room, high + shares[1] * room])
+        });
+        law.reach = reach.collect();
+    }
+    Ok(format!("to {low:?} to {high:?} m/min from {:.1} to {:.1} m/min", known[0], known[1]))
 }
 
 /// By how much worse a form predicts beyond than it says, squared, times the covariance.
@@ -106,31 +204,25 @@ fn doubt(law: &mut FittedLaw) {
     }
 }
 
-fn reach_to(law: &mut FittedLaw, name: &str, value: f64) {
-    if let Some([low, high]) = law.range.get(name).copied() {
-        law.reach.insert(name.to_owned(), [low.min(value), high.max(value)]);
-    }
-}
-
 /// Slowest and fastest feed of the trials of a law, m/min.
 pub(super) fn feeds(law: &FittedLaw) -> Option<[f64; 2]> {
     let found = range(law.diagnostics.iter().map(|d| 0.06 * (d.fitted + d.residual)));
     found[0].is_finite().then_some(found)
 }
 
-fn bases_range(bases: &[Base<'_>], of: impl Fn(&Base<'_>) -> Option<[f64; 2]>) -> Option<[f64; 2]> {
-    let found = range(bases.iter().filter_map(of).flatten());
-    found[0].is_finite().then_some(found)
-}
-
-fn within(what: &str, asked: f64, [low, high]: [f64; 2], unit: &str) -> Result<(), ExtensionError> {
-    let room = FARTHEST_SHARE * (high - low);
-    if asked >= low - room && asked <= high + room {
+fn within(
+    what: &str,
+    asked: f64,
+    [low, high]: [f64; 2],
+    [least, most]: [f64; 2],
+    unit: &str,
+) -> Result<(), ExtensionError> {
+    if asked >= least && asked <= most {
         return Ok(());
     }
     Err(ExtensionError::Lacking {
         found: format!("{what} of {asked:?} {unit} was asked for, {low:.1} to {high:.1} {unit} were welded"),
-        needed: format!("{:.1} to {:.1} {unit} are needed: half the range beyond its ends", low - room, high + room),
+        needed: format!("{least:.1} to {most:.1} {unit} are needed: half the range beyond its ends"),
         remedy: format!("weld a few trials near {asked:?} {unit} first"),
     })
 }

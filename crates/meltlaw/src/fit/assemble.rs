@@ -57,6 +57,7 @@ pub fn unusable(
         range: BTreeMap::new(),
         reach: BTreeMap::new(),
         cloud: None,
+        clouds: Vec::new(),
         candidates: Vec::new(),
         diagnostics: Vec::new(),
         tests: BTreeMap::new(),

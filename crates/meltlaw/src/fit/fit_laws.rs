@@ -63,7 +63,7 @@ pub fn fit_laws(study: &Study, trials: &Trials) -> FittedStudy {
             )
         },
     );
-    let mut laws = Laws { burn_off, detachment, arc_voltage };
+    let mut laws = Laws { burn_off, detachment, arc_voltage, carried: None };
     prior_pull::show(study, trials, &mut laws);
     let calibration = study
         .calibration

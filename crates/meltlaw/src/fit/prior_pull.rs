@@ -29,7 +29,7 @@ pub fn show(study: &Study, trials: &Trials, laws: &mut Laws) {
         ..study.clone()
     };
     let alone = fit_laws(&alone, trials).laws;
-    let Laws { burn_off, detachment, arc_voltage } = laws;
+    let Laws { burn_off, detachment, arc_voltage, .. } = laws;
     for (name, law, alone) in [
         ("burn_off", burn_off, &alone.burn_off),
         ("detachment", detachment, &alone.detachment),

@@ -109,6 +109,27 @@ impl TrialCloud {
         cloud
     }
 
+    /// The cloud with each variable v as scale·v + shift, scale above 0: how far out the trials lie stays.
+    #[must_use]
+    pub fn mapped(&self, to: impl Fn(&str) -> [f64; 2]) -> Self {
+        let by: Vec<[f64; 2]> = self.variables.iter().map(|name| to(name)).collect();
+        let mut cloud = self.clone();
+        for (m, [scale, shift]) in cloud.mean.iter_mut().zip(&by) {
+            *m = scale * *m + shift;
+        }
+        for (row, [a, _]) in cloud.covariance.iter_mut().zip(&by) {
+            row.iter_mut().zip(&by).for_each(|(s, [b, _])| *s *= a * b);
+        }
+        for (name, ends) in &mut cloud.ends {
+            let [scale, shift] = to(name);
+            for end in ends {
+                end.value = scale * end.value + shift;
+                end.next = end.next.map(|v| scale * v + shift);
+            }
+        }
+        cloud
+    }
+
     /// The cloud without a trial, to first order: mean and covariance are kept, and where it was the farthest
     /// the next one is.
     #[must_use]
@@ -297,6 +318,18 @@ mod tests {
             // Half a step of the grid, 0.001 and 0.0075, over the standard deviations given the other, 0.16 and 1.5.
             assert!(nearest <= grid + 1e-9 && grid - nearest < 0.015, "{place:?}: {nearest} {grid}");
         }
+    }
+
+    #[test]
+    fn a_mapped_cloud_holds_the_places_that_its_own_places_are_mapped_to() {
+        let to = |name: &str| if name == "a" { [2.0, 0.0] } else { [1.0, -5.0] };
+        let (own, mapped) = (band(), band().mapped(to));
+        let regions = [&own, &mapped].map(|c| JointRegion::new(c).expect("two free variables"));
+        for [a, b] in [[1.0, 10.0], [4.0, 40.0], [1.5, 35.0], [2.6, 24.0]] {
+            let distances = [regions[0].distance(&[a, b]), regions[1].distance(&[2.0 * a, b - 5.0])];
+            assert!((distances[0] - distances[1]).abs() < 1e-9, "{distances:?}");
+        }
+        assert_eq!((mapped.ends["a"][1].value, mapped.ends["b"][0].next), (8.0, Some(17.0)));
     }
 
     #[test]

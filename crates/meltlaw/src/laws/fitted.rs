@@ -42,6 +42,33 @@ pub struct Laws {
     pub detachment: FittedLaw,
     /// The voltage between contact tip and work.
     pub arc_voltage: FittedLaw,
+    /// To what nobody welded the laws were carried; absent where they hold for what was welded.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub carried: Option<CarriedTo>,
+}
+
+/// To what nobody welded laws were carried, from what, and how the ranges of the trials were mapped.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CarriedTo {
+    /// What nobody welded: `wire diameter`, `gas`, `contact-tip-to-work distance`, or two of these.
+    pub what: String,
+    /// To what and from what, such as `to 1.4 mm from 0.9, 1.0 and 1.2 mm`.
+    pub words: String,
+    /// Names of the studies that the laws were carried from.
+    pub studies: Vec<String>,
+    /// The contact-tip-to-work distance that they were carried to and hold at; absent where they hold at the
+    /// distances of the trials.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub ctwd_mm: Option<f64>,
+    /// How the trials' range of a variable was mapped, by its name in `validity`.
+    pub mapped: BTreeMap<String, String>,
+}
+
+impl CarriedTo {
+    /// `nobody has welded this wire diameter: the laws were carried to 1.4 mm from 0.9, 1.0 and 1.2 mm`.
+    pub fn sentence(&self) -> String {
+        format!("nobody has welded this {}: the laws were carried {}", self.what, self.words)
+    }
 }
 
 impl Laws {
@@ -97,12 +124,15 @@ pub struct FittedLaw {
     pub trials_left_out: Vec<TrialLeftOut>,
     /// Ranges of the trials used, as read.
     pub range: BTreeMap<String, [f64; 2]>,
-    /// How far beyond its range the law was extended on request: up to there settings are `extended`.
+    /// How far beyond its range the law was extended on request to more feeds: up to there settings are `extended`.
     #[serde(skip_serializing_if = "BTreeMap::is_empty", default)]
     pub reach: BTreeMap<String, [f64; 2]>,
     /// Where the trials used lie together; absent in records of other programs.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub cloud: Option<TrialCloud>,
+    /// Where the trials of each study lie together, mapped to what a law that was extended from them is for.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub clouds: Vec<TrialCloud>,
     /// Forms that were tried beside; reported, never used unless the study says so.
     pub candidates: Vec<Candidate>,
     /// Each trial against the law.

@@ -4,6 +4,7 @@ mod arc_voltage;
 mod burn_off;
 mod cloud;
 mod detachment;
+mod distance;
 mod fitted;
 mod law;
 
@@ -11,6 +12,7 @@ pub use arc_voltage::ArcVoltage;
 pub use burn_off::BurnOff;
 pub use cloud::{CloudEnd, JointRegion, TrialCloud};
 pub use detachment::{DETACHMENT_COEFFICIENTS, Detachment, logistic};
+pub use distance::{DistanceRange, distance_ranges, is_one_distance};
 pub use fitted::*;
 pub use law::{CoefficientName, Law};
 
