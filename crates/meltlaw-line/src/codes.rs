@@ -97,9 +97,9 @@ words! {
         OneDropLow = "one_drop_low", 14;
         /// The melting rate is not known well enough.
         MeltingRateUncertain = "melting_rate_uncertain", 15;
-        /// Below what was measured.
+        /// Below the ranges of the trials.
         DataLow = "data_low", 16;
-        /// Above what was measured.
+        /// Above the ranges of the trials.
         DataHigh = "data_high", 17;
         /// A law that the line needs could not be fitted.
         LawMissing = "law_missing", 18;

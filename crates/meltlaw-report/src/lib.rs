@@ -75,7 +75,7 @@ pub fn first_to_improve(line: &meltlaw::line::Line) -> Vec<String> {
     html::first_to_improve(&line.nodes)
 }
 
-/// The nodes to weld first to confirm a line: lowest, middle and highest of the measured ones.
+/// The nodes to weld first to confirm a line: lowest, middle and highest of those that trials cover.
 pub fn to_confirm(nodes: &[meltlaw::line::Node]) -> Vec<&meltlaw::line::Node> {
     html::to_confirm(nodes)
 }

@@ -50,8 +50,8 @@ pub(crate) fn limit(name: &str) -> (&str, &str) {
         "melting_rate_uncertain" => {
             ("the melting rate is not known well enough", "more burn-off trials near this feed")
         }
-        "data_low" => ("it lies below what the trials measured", "trials at lower wire feeds"),
-        "data_high" => ("it lies above what the trials measured", "trials at higher wire feeds"),
+        "data_low" => ("it lies below the ranges of the trials", "trials at lower wire feeds"),
+        "data_high" => ("it lies above the ranges of the trials", "trials at higher wire feeds"),
         "law_missing" => ("a law that the line needs could not be fitted", "the trials named with that law"),
         other => (other, "see the line's file"),
     }

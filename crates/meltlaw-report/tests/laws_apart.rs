@@ -9,7 +9,7 @@ use meltlaw::cautions::cautions;
 use meltlaw::compare::laws::{LawsComparison, Terms, WireLaws, compare_laws};
 use meltlaw::develop;
 use meltlaw::extend::{ExtensionRequest, Target, extend};
-use meltlaw::laws::FitTest;
+use meltlaw::laws::{CarriedTo, FitTest};
 use meltlaw::materials::Material;
 use meltlaw::record::{LawsRecord, LawsWithOrigin, Provenance, StudyReference};
 use meltlaw::study::Margins;
@@ -77,6 +77,16 @@ fn extended() -> LawsRecord {
     extend(&bases, &request).unwrap()
 }
 
+fn carried() -> CarriedTo {
+    CarriedTo {
+        what: "wire diameter".to_owned(),
+        words: "to 1.4 mm from 1.2 mm".to_owned(),
+        studies: vec!["a".to_owned(), "b".to_owned()],
+        ctwd_mm: None,
+        mapped: BTreeMap::new(),
+    }
+}
+
 fn extension_page(laws: &LawsRecord) -> ExtensionPage {
     let cautions = cautions(&[Material::CarbonSteel]);
     draw_extension(&ExtensionInput { laws, cautions: &cautions, tool: "meltlaw 0.1.0", checksum: "77aa" })
@@ -135,10 +145,13 @@ fn laws_without_a_usable_fit_still_give_a_page_that_says_so() {
 
 #[test]
 fn an_extension_says_that_nobody_welded_it_and_what_would_confirm_it() {
-    let laws = extended();
+    let mut laws = extended();
+    // Another batch of a wire that was welded is not said to be welded by nobody.
+    assert!(!extension_page(&laws).html.contains("Nobody has welded"));
+    laws.laws.carried = Some(carried());
     let page = extension_page(&laws);
     let captions = assert_sound(&page.html, &page.files);
-    assert!(page.html.contains("Nobody has welded this."));
+    assert!(page.html.contains("Nobody has welded this wire diameter."));
     for begins in ["Every coefficient", "The studies that it rests on"] {
         assert!(captions.iter().any(|c| c.starts_with(begins)), "no ‘{begins}’ among {captions:?}");
     }
@@ -150,6 +163,7 @@ fn a_line_from_extended_laws_names_the_studies_behind_them_and_their_warnings() 
     let mut sample = Sample::worked_example();
     let e = extended();
     sample.laws.extension = e.extension;
+    sample.laws.laws.carried = Some(carried());
     for law in [&mut sample.laws.laws.burn_off, &mut sample.laws.laws.detachment, &mut sample.laws.laws.arc_voltage] {
         law.ended.how = meltlaw::laws::FittedLaw::EXTENDED.to_owned();
         law.trials_used.clear();
@@ -165,7 +179,7 @@ fn a_line_from_extended_laws_names_the_studies_behind_them_and_their_warnings() 
     let [studies, laws, tests] =
         ["id=\"extension\"", "id=\"laws\"", "id=\"diagnostics\""].map(|i| page.find(i).unwrap());
     assert!(studies < laws && laws < tests);
-    assert!(page[..studies].contains("Nobody has welded this."), "the verdict does not say it");
+    assert!(page[..studies].contains("Nobody has welded this wire diameter."), "the verdict does not say it");
     assert!(page[tests..].contains("b.json stands farthest off") && page[tests..].contains("One test warns"));
     assert!(!whole.contains("with 0 trials"));
 }

@@ -71,7 +71,7 @@ fn the_worked_example_gives_every_figure_and_the_verdict_first() {
     .collect();
     assert!(places.is_sorted());
     for said in [
-        "Measured: the line may be tried from 4.0 to 8.0\u{a0}m/min.",
+        "Covered by trials: the line may be tried from 4.0 to 8.0\u{a0}m/min.",
         "trials at higher wire feeds",
         "0.3069",
         "10⁻⁵ 1/(A² s)",

@@ -92,7 +92,7 @@ fn every_table_of_a_full_report_pastes_cleanly_and_carries_its_data() {
         "Fit and refit",
         "Trials left out",
         "Defaults used",
-        "Measured and extended ranges",
+        "Ranges of the trials and how far beyond them",
         "What it was made from",
     ] {
         assert!(captions.iter().any(|c| c.starts_with(begins)), "no table ‘{begins}’ among {captions:?}");

@@ -10,6 +10,7 @@ use crate::gas::Gas;
 use crate::line::Node;
 use crate::line_at::at;
 use crate::line_conditions::{ConditionDifference, gas_differences, gas_distance_points};
+use crate::line_spans::support_of;
 use crate::materials::Material;
 use crate::record::LineRecord;
 
@@ -84,8 +85,8 @@ pub fn find(lines: &[&LineRecord], wanted: &Wanted) -> Found {
         Standing::Contradicted => 2,
         Standing::Withdrawn => 3,
     };
-    let extended = |h: &Hit| h.setting.as_ref().is_some_and(|n| n.support != "covered");
-    found.fits.sort_by_key(|h| (caution(h.standing), extended(h)));
+    let support = |h: &Hit| h.setting.as_ref().map(support_of);
+    found.fits.sort_by_key(|h| (caution(h.standing), support(h)));
     let mut others: Vec<(Distance, Hit)> =
         found.others.into_iter().map(|h| (Distance::of(lines[h.index], wanted), h)).collect();
     others.sort_by(|a, b| a.0.compare(&b.0));

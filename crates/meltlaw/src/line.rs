@@ -195,12 +195,13 @@ pub struct Interpolation {
     pub reason: Option<String>,
 }
 
-/// A range that support rests on.
+/// A range that support rests on: of the trials, or as mapped to what nobody welded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Validity {
-    /// Range of the trials used.
+    /// Range of the trials used, mapped where laws were carried to what nobody welded.
     pub measured: [f64; 2],
-    /// That range widened by `extended_by` on both sides.
+    /// Up to where a setting may still be `extended`: that range widened by `extended_by` on both sides, or to where the
+    /// laws were extended; distances from the work by 1 mm at least.
     pub extended: [f64; 2],
     /// Where the range comes from.
     pub reason: String,

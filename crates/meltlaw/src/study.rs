@@ -371,7 +371,7 @@ pub struct LineRequest {
     pub interpolation_tolerance: f64,
     /// Lowest acceptable lower bound of the one-drop probability.
     pub one_drop_floor: f64,
-    /// How far beyond the measured ranges a node may still be `extended`, as a fraction of the range.
+    /// How far beyond the ranges of the trials a node may still be `extended`, as a fraction of the range.
     pub extended_by: f64,
     /// Largest acceptable relative standard error of the melting rate.
     pub extended_melting_rate_relative_se: f64,

@@ -42,12 +42,7 @@ fn carried_words(record: &LineRecord) -> String {
     let Some(carried) = &record.laws.carried else {
         return "nobody has welded this: weld and confirm every setting before use".to_owned();
     };
-    let studies = match &carried.studies[..] {
-        [] => String::new(),
-        [one] => format!(" (study {one})"),
-        several => format!(" (studies {})", several.join(", ")),
-    };
-    format!("{}{studies}; weld and confirm every setting before use", carried.sentence())
+    format!("{}; weld and confirm every setting before use", carried.sentence())
 }
 
 /// How a variable is shown.

@@ -52,7 +52,7 @@ fn one_answer_with_the_interval_that_hand_arithmetic_gives() {
     assert!(near(answer.wire_feed_m_min, 5.25));
     let [low, high] = answer.wire_feed_m_min_interval.map(Option::unwrap);
     assert!(near(low, 5.15) && near(high, 5.35), "{low} {high}");
-    assert_eq!((answer.support.as_str(), found.reason.as_str()), ("measured", "at one wire feed"));
+    assert_eq!((answer.support.as_str(), found.reason.as_str()), ("covered", "at one wire feed"));
     assert_eq!(answer.wire_feed_m_min_interval_reason, None);
 }
 

@@ -26,7 +26,7 @@ fn node(feed: f64, s: [f64; 7], extended: bool) -> Node {
         rise_a_per_ms: s[4],
         fall_a_per_ms: s[5],
         voltage_mean_v: s[6],
-        support: if extended { "extended" } else { "measured" }.to_owned(),
+        support: if extended { "extended" } else { "covered" }.to_owned(),
         ..worked().line.nodes[0].clone()
     }
 }

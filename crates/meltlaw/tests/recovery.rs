@@ -52,11 +52,11 @@ fn small_labs_that_measure_feeds_and_drops_in_different_trials_recover_their_law
     recovers(Kind::SmallApart, 200);
 }
 
-/// Of nodes called `measured`, and of those called `extended`, no more miss the truth than stated. One node of each
+/// Of nodes called `covered`, and of those called `extended`, no more miss the truth than stated. One node of each
 /// lab counts, the lowest or the highest of its support: those in between share its laws.
 fn support_is_worth_what_it_says(kind: Kind, labs: u64) {
     let tally = SupportTally::new((0..labs).into_par_iter().map(|n| examine_support(&kind.lab(3, n))).collect());
-    for reach in [Reach::Measured, Reach::Extended] {
+    for reach in [Reach::Covered, Reach::Extended] {
         for (quantity, name) in SUPPORTED.iter().enumerate() {
             for end in 0..2 {
                 let (missed, all) = tally.missed_at_end(reach, quantity, end);
@@ -71,8 +71,8 @@ fn support_is_worth_what_it_says(kind: Kind, labs: u64) {
         }
     }
     // Where the process leaves the laws beyond the trials, support keeps the line from most of the harm.
-    let [inside, beyond] = [Reach::Measured, Reach::Refused].map(|reach| tally.missed(reach, 0).0[1]);
-    assert!(beyond > 3.0 * inside, "{}: {inside} of measured, {beyond} of refused", kind.name());
+    let [inside, beyond] = [Reach::Covered, Reach::Refused].map(|reach| tally.missed(reach, 0).0[1]);
+    assert!(beyond > 3.0 * inside, "{}: {inside} of covered, {beyond} of refused", kind.name());
 }
 
 #[test]

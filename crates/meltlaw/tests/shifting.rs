@@ -121,7 +121,7 @@ fn a_longer_arc_takes_current_for_the_extension_it_shortens() {
     // The gradient adds 0.8651 V; the current adds R·ΔĪ and the extension takes r·Ī: a few hundredths.
     let volts = longer.changes.voltage_mean_v.difference();
     assert!((volts - 0.8651).abs() < 0.12, "{volts}");
-    assert_eq!(n.support, "measured");
+    assert_eq!(n.support, "covered");
     let [low, high] = n.voltage_mean_v_interval;
     assert!(low < n.voltage_mean_v && n.voltage_mean_v < high);
 }

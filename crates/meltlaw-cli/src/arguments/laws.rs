@@ -51,7 +51,7 @@ pub(crate) struct ExtendArguments {
     /// Carbon dioxide in the gas, per cent by volume, the rest argon; from four studies at three contents.
     #[arg(long, group = "target", value_name = "PER_CENT", value_parser = above_zero)]
     pub(crate) carbon_dioxide: Option<f64>,
-    /// A batch of the same specification that nobody has welded: intervals hold how far batches scatter.
+    /// Any batch of the same specification: intervals hold how far batches scatter.
     #[arg(long, group = "target")]
     pub(crate) any_batch: bool,
     /// Contact-tip-to-work distance beyond those welded.

@@ -122,7 +122,7 @@ fn folder(document: &LawsDocument) -> ResultFolder {
         folder.add(name, text);
     }
     if let Some(extension) = &document.body().extension {
-        let (methods, references) = extension_methods(extension);
+        let (methods, references) = extension_methods(extension, document.body().laws.carried.as_ref());
         folder.add("methods.txt", methods);
         folder.add("references.bib", references);
     }

@@ -12,7 +12,7 @@ fn a_known_picture() {
     plot.curve(&[(0.0, 0.0), (10.0, 100.0)], Stroke::Solid);
     plot.mark(5.0, 50.0, '●');
     plot.upright(7.5);
-    plot.strip("█ measured", |x| if x < 6.0 { '█' } else { ' ' });
+    plot.strip("█ covered", |x| if x < 6.0 { '█' } else { ' ' });
     plot.arrows(&[(2.5, "2.5".to_owned()), (12.0, "12".to_owned())]);
     // 20 letters by 4 for 10 m/min by 100 A: the diagonal rises a dot in every second or third column of dots.
     let expected = [
@@ -24,7 +24,7 @@ fn a_known_picture() {
         "    └┬─────────┬────────┬",
         "     0         5       10",
         "                    m/min",
-        "     ████████████          █ measured",
+        "     ████████████          █ covered",
         "          ▲2.5        12▶",
     ];
     assert_eq!(plot.lines(), expected);

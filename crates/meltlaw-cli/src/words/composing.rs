@@ -208,7 +208,7 @@ pub(crate) fn a_feed(line: &Line) -> Option<String> {
     line.nodes.get(line.nodes.len() / 2).map(|n| feed(n.wire_feed_m_min))
 }
 
-/// Lowest, middle and highest measured node, as the report asks to confirm them.
+/// Lowest, middle and highest covered node, as the report asks to confirm them.
 pub(crate) fn to_confirm(line: &Line) -> String {
     let feeds: Vec<String> = meltlaw_report::to_confirm(&line.nodes).iter().map(|n| feed(n.wire_feed_m_min)).collect();
     match &feeds[..] {

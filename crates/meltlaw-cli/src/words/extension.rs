@@ -18,7 +18,10 @@ const START: usize = 22;
 /// Everything told.
 pub(crate) fn extension_lines(record: &LawsRecord, width: usize) -> Vec<Told> {
     let Some(extension) = &record.extension else { return Vec::new() };
-    let mut lines = vec![Told::heading(format!("laws extended {}: nobody has welded this", extension.words))];
+    let mut lines = vec![Told::heading(match &record.laws.carried {
+        Some(carried) => format!("laws extended {}: nobody has welded this {}", extension.words, carried.what),
+        None => format!("laws extended {}", extension.words),
+    })];
     let told = |name: &str, text: String| Told::new(format!("  {name:<0$}", START - 2), text);
     for base in &extension.rests_on {
         lines.push(told(
@@ -132,8 +135,10 @@ pub(crate) fn after_extend(record: &LawsRecord, out: &Path) -> String {
     } else {
         String::new()
     };
+    let distance = record.laws.carried.as_ref().and_then(|c| c.ctwd_mm);
+    let distance = distance.map_or(String::new(), |d| format!(", [bench] ctwd_mm = {d:?}"));
     let compose = command(format_args!("meltlaw compose {} STUDY --out line.json", path_as_typed(out)));
     format!(
-        "weld what is named above to confirm; {compose} composes a line, where STUDY states [wire] diameter_mm = {diameter}, [line] and [source] and needs no trials{accepted}"
+        "weld what is named above to confirm; {compose} composes a line, where STUDY states [wire] diameter_mm = {diameter}{distance}, [line] and [source] and needs no trials{accepted}"
     )
 }

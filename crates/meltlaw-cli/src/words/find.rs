@@ -58,7 +58,7 @@ pub(crate) fn hit_lines(place: usize, line: &FoundLine, hit: &Hit, wanted: &Want
     lines
 }
 
-/// `measured 2.87 to 9.0, extended 9.0 to 9.81 m/min; none from 4.2 to 4.4`.
+/// `covered 2.87 to 9.0, extended 9.0 to 9.81 m/min; none from 4.2 to 4.4`.
 fn ranges(record: &LineRecord) -> String {
     let spans = spans(&record.line);
     if spans.is_empty() {

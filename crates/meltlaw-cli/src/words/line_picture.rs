@@ -2,6 +2,7 @@
 
 use meltlaw::line::Node;
 use meltlaw::line_at::at;
+use meltlaw::line_spans::{Support, support_of};
 use meltlaw::record::LineRecord;
 use meltlaw_report::numbers::feed;
 
@@ -44,12 +45,15 @@ fn picture(record: &LineRecord, asked: &[f64], found: &[Node], screen: Screen) -
     asked.iter().for_each(|wire_feed| plot.upright(*wire_feed));
     let arrows: Vec<(f64, String)> = asked.iter().map(|f| (*f, feed(*f))).collect();
     plot.arrows(&arrows);
-    let supports = std::cell::Cell::new([false; 3]);
+    let supports = std::cell::Cell::new([false; 4]);
     plot.strip("support", |wire_feed| {
         let (place, letter) = match at(record, wire_feed) {
-            Ok(node) if node.support == "covered" => (0, '█'),
-            Ok(_) => (1, '▒'),
-            Err(_) => (2, '·'),
+            Ok(node) => match support_of(&node) {
+                Support::Covered => (0, '█'),
+                Support::Extended => (1, '▒'),
+                Support::Carried => (2, '░'),
+            },
+            Err(_) => (3, '·'),
         };
         let mut seen = supports.get();
         seen[place] = true;
@@ -57,7 +61,7 @@ fn picture(record: &LineRecord, asked: &[f64], found: &[Node], screen: Screen) -
         letter
     });
     let mut lines = plot.lines();
-    let legend: Vec<&str> = ["█ measured", "▒ extended", "· no setting"]
+    let legend: Vec<&str> = ["█ covered", "▒ extended", "░ carried", "· no setting"]
         .into_iter()
         .zip(supports.get())
         .filter_map(|(words, seen)| seen.then_some(words))

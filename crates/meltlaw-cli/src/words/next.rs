@@ -50,10 +50,17 @@ pub(crate) fn after_at(record: &LineRecord, line: &Path, asked: &[Asked]) -> Str
     }
     let extended: Vec<f64> =
         settings.iter().filter(|(f, s)| *s == "extended" && to_weld.contains(f)).map(|s| s.0).collect();
-    let first = extended.first().and_then(|f| nearest_measured(record, *f));
+    if let (Some(carried), true) = (&record.laws.carried, settings.iter().any(|(_, s)| *s == "carried")) {
+        return format!(
+            "weld {} m/min and hold each weld against its expectations before use: nobody has welded this {}",
+            listed(&to_weld),
+            carried.what
+        );
+    }
+    let first = extended.first().and_then(|f| nearest_covered(record, *f));
     match first {
         Some(node) => format!(
-            "weld {} m/min first, the nearest measured feed; only if it agrees weld {} m/min, where the line is \
+            "weld {} m/min first, the nearest feed that trials cover; only if it agrees weld {} m/min, where the line is \
              extended beyond the trials",
             feed(node.wire_feed_m_min),
             listed(&extended)
@@ -121,10 +128,10 @@ fn confirmed(record: &LineRecord, wire_feed: f64) -> bool {
     record.line.standing.iter().find(here).is_some_and(|s| s.state == "confirmed")
 }
 
-fn nearest_measured(record: &LineRecord, wire_feed: f64) -> Option<&Node> {
+fn nearest_covered(record: &LineRecord, wire_feed: f64) -> Option<&Node> {
     let away = |n: &&Node| (n.wire_feed_m_min - wire_feed).abs();
-    let measured = record.line.nodes.iter().filter(|n| n.support == "covered");
-    measured.min_by(|a, b| away(a).total_cmp(&away(b)))
+    let covered = record.line.nodes.iter().filter(|n| n.support == "covered");
+    covered.min_by(|a, b| away(a).total_cmp(&away(b)))
 }
 
 /// The nearest feed that has a setting, as it is to be typed; gaps begin and end at nodes, so it is one of them.
@@ -201,7 +208,7 @@ mod tests {
     }
 
     #[test]
-    fn an_extended_setting_asks_for_the_measured_one_first() {
+    fn an_extended_setting_asks_for_the_covered_one_first() {
         let mut record = record();
         record.line.nodes.iter_mut().for_each(|n| n.support = "covered".to_owned());
         let first = feed(record.line.nodes[0].wire_feed_m_min);

@@ -2,6 +2,7 @@
 
 use meltlaw::compare::laws::LawsComparison;
 use meltlaw::extend::Extension;
+use meltlaw::laws::CarriedTo;
 
 use super::bibtex;
 use super::methods::Method;
@@ -79,11 +80,17 @@ pub fn comparison_methods(comparison: &LawsComparison) -> (String, String) {
     text("How these laws were compared", &said)
 }
 
-/// What was done to extend laws, and the sources as BibTeX.
-pub fn extension_methods(extension: &Extension) -> (String, String) {
+/// What was done to extend laws and to what nobody welded they were carried, and the sources as BibTeX.
+pub fn extension_methods(extension: &Extension, carried: Option<&CarriedTo>) -> (String, String) {
     let e = extension;
     let mut said: Vec<Sentence> = vec![
-        (format!("Laws were extended {}. Nobody has welded this.", e.words), &[]),
+        (
+            match carried {
+                Some(carried) => format!("Laws were extended {}. Nobody has welded this {}.", e.words, carried.what),
+                None => format!("Laws were extended {}.", e.words),
+            },
+            &[],
+        ),
         (
             "Burn-off was carried by the heat balance at the wire tip: α with 1/A and β with 1/A², A the metal section; detachment \
              by a power of the diameter common to both thresholds at one pulse current; voltage unchanged, its extension term with 1/A or \

@@ -36,7 +36,7 @@ pub(super) fn carried(e: &Extension) -> Option<Drawn> {
     figure.marker((20.0, 14.0), base_marker());
     figure.text((32.0, 14.0), "a study, with its own interval", Align::Start, Colour::Ink, 12.5);
     figure.marker((270.0, 14.0), target_marker());
-    figure.text((282.0, 14.0), "the target: nobody welded it", Align::Start, Colour::Ink, 12.5);
+    figure.text((282.0, 14.0), target_words(e), Align::Start, Colour::Ink, 12.5);
     let along = |place: usize| across(e, place);
     let places: Vec<f64> = (0..=e.rests_on.len()).map(along).collect();
     for (place, (t, by, label)) in traits.iter().enumerate() {
@@ -125,13 +125,18 @@ fn across(e: &Extension, place: usize) -> f64 {
     }
 }
 
+fn target_words(e: &Extension) -> &'static str {
+    let one_wire = e.target.wire_diameter_mm.is_none() && e.target.carbon_dioxide_per_cent.is_none();
+    if one_wire { "the target: any batch" } else { "the target: nobody welded it" }
+}
+
 fn axis_label(e: &Extension) -> &'static str {
     if e.target.wire_diameter_mm.is_some() {
         "wire diameter (mm)"
     } else if e.target.carbon_dioxide_per_cent.is_some() {
         "carbon dioxide (%)"
     } else {
-        "batch; the last is one that nobody welded"
+        "batch; the last stands for any other"
     }
 }
 

@@ -64,8 +64,15 @@ fn verdict(input: &ExtensionInput<'_>, e: &Extension) -> Markup {
     let odd: Vec<&str> = e.tests.values().filter(|t| t.warns).map(|t| t.reading.seen.as_str()).collect();
     html! {
         p.lead {
-            strong { "Nobody has welded this. " }
-            "The laws were extended " (e.words) "; every setting of a line from them is extended, and the few welds below would confirm it."
+            @match &laws.carried {
+                Some(carried) => {
+                    strong { "Nobody has welded this " (carried.what) ". " }
+                    "The laws were extended " (e.words) "; every setting of a line from them is carried, the weakest support, and the few welds below would confirm it."
+                }
+                None => {
+                    "The laws were extended " (e.words) "; a line from them says where trials cover it and where it is extended, and the few welds below would confirm it."
+                }
+            }
         }
         @if !odd.is_empty() { p { strong { "Do not use them yet: " } @for (i, o) in odd.iter().enumerate() { @if i > 0 { "; " } (o) } "." } }
         @if !missing.is_empty() { ul { @for (name, law) in laws.by_name() { @if !law.ended.usable { li { (name.replace('_', " ")) " could not be extended: " (law.ended.reason) "." } } } } }
@@ -133,7 +140,7 @@ pub(super) fn latex(e: &Extension) -> String {
         })
         .collect();
     format!(
-        "\\begin{{table}}\n\\caption{{Laws extended {}; nobody has welded this.}}\n\\begin{{tabular}}{{lrrl}}\n\\hline\ncoefficient & value & interval & scaling \
+        "\\begin{{table}}\n\\caption{{Laws extended {}.}}\n\\begin{{tabular}}{{lrrl}}\n\\hline\ncoefficient & value & interval & scaling \
          \\\\\n\\hline\n{rows}\\hline\n\\end{{tabular}}\n\\end{{table}}\n",
         escaped(&e.words)
     )

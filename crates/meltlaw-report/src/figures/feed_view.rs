@@ -121,7 +121,8 @@ impl<'a> FeedView<'a> {
             right -= 96.0;
         }
         if self.spans.iter().any(|s| s.support != Support::Covered) {
-            figure.text((right, 11.0), "extended", Align::End, Colour::Soft, 11.5);
+            let carried = self.spans.iter().any(|s| s.support == Support::Carried);
+            figure.text((right, 11.0), if carried { "carried" } else { "extended" }, Align::End, Colour::Soft, 11.5);
             let swatch = Frame { left: right - 75.0, top: 5.0, right: right - 59.0, bottom: 17.0 };
             let ground = Panel { frame: swatch, x: Axis::between("", 0.0, 1.0), y: Axis::between("", 0.0, 1.0) };
             figure.upright(&ground, 0.0, 1.0, Colour::Sand, 0.45);
@@ -129,7 +130,7 @@ impl<'a> FeedView<'a> {
     }
 
     /// A value along the line: joined where settings exist between the nodes, nodes as points, hollow
-    /// where extended.
+    /// where extended or carried.
     pub(crate) fn series(
         &self,
         figure: &mut Figure,

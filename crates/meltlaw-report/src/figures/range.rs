@@ -1,4 +1,4 @@
-//! The range at a glance: one bar over wire feed, measured, extended or without a setting.
+//! The range at a glance: one bar over wire feed, covered, extended, carried or without a setting.
 
 use meltlaw::laws::Reading;
 use meltlaw::record::LineRecord;

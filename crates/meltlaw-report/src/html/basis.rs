@@ -100,7 +100,7 @@ fn validity(input: &ReportInput<'_>) -> Markup {
         return html! {};
     }
     let head = html! { tr {
-        (words_head("quantity")) (short_head("unit")) (head("measured from", "")) (head("measured to", ""))
+        (words_head("quantity")) (short_head("unit")) (head("trials from", "")) (head("trials to", ""))
         (head("extended from", "")) (head("extended to", "")) (words_head("rests on"))
     } };
     let body = html! {
@@ -124,6 +124,7 @@ fn validity(input: &ReportInput<'_>) -> Markup {
     let data = csv(&["quantity", "measured_low", "measured_high", "extended_low", "extended_high"], rows);
     html! {
         h3 { "Ranges that support rests on" }
-        (parts::table_and_data("Measured and extended ranges", &head, &body, "validity", &data))
+        @if let Some(carried) = &input.laws.laws.carried { p.small { "The ranges of the trials are mapped to what nobody welded: the laws were carried " (carried.words) "." } }
+        (parts::table_and_data("Ranges of the trials and how far beyond them", &head, &body, "validity", &data))
     }
 }

@@ -8,10 +8,10 @@ use crate::ReportInput;
 use crate::embedded::{csv, number};
 use crate::numbers::{self, feed};
 
-/// Lowest, middle and highest measured node, or of the line where none is measured.
+/// Lowest, middle and highest node that trials cover, or of the line where they cover none.
 pub(crate) fn to_confirm(nodes: &[Node]) -> Vec<&Node> {
-    let measured: Vec<&Node> = nodes.iter().filter(|n| n.support == "covered").collect();
-    let inside = if measured.is_empty() { nodes.iter().collect() } else { measured };
+    let covered: Vec<&Node> = nodes.iter().filter(|n| n.support == "covered").collect();
+    let inside = if covered.is_empty() { nodes.iter().collect() } else { covered };
     let mut places = vec![0, inside.len() / 2, inside.len().saturating_sub(1)];
     places.dedup();
     places.into_iter().filter_map(|place| inside.get(place).copied()).collect()

@@ -21,7 +21,7 @@ pub(crate) fn section(input: &ReportInput<'_>, figures: &Figures) -> Markup {
     }
     html! {
         p.lead {
-            "Filled points are inside what the trials measured, hollow ones on tinted ground are extended, and hatched ground has no setting. "
+            "Filled points lie inside the ranges of the trials, hollow ones on tinted ground are extended or carried, and hatched ground has no setting. "
             "Rule for what lies between: " (input.line.line.interpolation.rule) "."
         }
         (live::panel(input.line))

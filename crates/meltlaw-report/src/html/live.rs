@@ -63,7 +63,7 @@ pub(crate) fn support_words(support: &str) -> &'static str {
         Some(Support::Covered) => "covered: inside the ranges of the trials",
         Some(Support::Extended) => "extended: a little beyond the ranges of the trials, to be confirmed first",
         Some(Support::Carried) | None => {
-            "carried: nobody has welded this wire or distance; confirm every setting before use"
+            "carried: nobody has welded this wire, gas or distance; confirm every setting before use"
         }
     }
 }

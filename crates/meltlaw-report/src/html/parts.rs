@@ -156,7 +156,7 @@ pub(crate) fn head(name: &str, unit: &str) -> Markup {
     html! { th scope="col" { (name) @if !unit.is_empty() { " " span.unit { (unit) } } } }
 }
 
-/// The class of a node's row in a table, where the node is extended.
+/// The class of a node's row in a table, where trials do not cover the node.
 pub(crate) fn row_class(node: &Node) -> Option<&'static str> {
     (node.support != "covered").then_some("extended")
 }

@@ -46,6 +46,7 @@ fn answer(input: &ReportInput<'_>, spans: &[Span]) -> Markup {
         return no_line(input);
     }
     let standing = &input.line.line.standing;
+    let carried = input.laws.laws.carried.is_some();
     let from_to =
         |s: &StandingRange| format!("from {} to {}\u{a0}m/min", feed(s.wire_feed_m_min[0]), feed(s.wire_feed_m_min[1]));
     html! {
@@ -54,20 +55,23 @@ fn answer(input: &ReportInput<'_>, spans: &[Span]) -> Markup {
                 p { strong { "Do not use it " (from_to(s)) ": " (s.state) ". " } (stopped(s.evidence.as_deref().unwrap_or(""))) }
             }
             @if let Some(extension) = &input.laws.extension {
-                p { strong { "Nobody has welded this. " } "The laws were extended " (extension.words) "; weld what confirms them before the line is used. " a href="#extension" { "What they rest on" } }
+                p {
+                    @if let Some(carried) = &input.laws.laws.carried { strong { "Nobody has welded this " (carried.what) ". " } }
+                    "The laws were extended " (extension.words) "; weld what confirms them before the line is used. " a href="#extension" { "What they rest on" }
+                }
             }
             @match ranges(spans, Support::Covered) {
                 Some(text) => { p { strong { "Covered by trials: the line may be tried " (text) "." } } }
-                None if input.laws.extension.is_some() => {}
+                None if carried => {}
                 None => { p { strong { "No part of the line lies inside the ranges of the trials." } } }
             }
             @match ranges(spans, Support::Extended) {
                 Some(text) => { p { "Extended a little beyond the trials " (text) ": weld there with more care, and confirm first." } }
-                None if input.laws.extension.is_some() => {}
+                None if carried => {}
                 None => { p.soft { "No part of it is extended beyond the trials." } }
             }
             @if let Some(text) = ranges(spans, Support::Carried) {
-                p { strong { "Carried " (text) ": nobody has welded this. Weld and confirm every setting before use." } }
+                p { strong { "Carried " (text) ": weld and confirm every setting before use." } }
             }
             @for s in standing {
                 p.soft {

@@ -60,7 +60,7 @@ pub(crate) fn section(kind: Kind, tally: &Tally) -> String {
     out
 }
 
-/// What `measured` and `extended` are worth.
+/// What `covered` and `extended` are worth.
 pub(crate) fn support(tally: &SupportTally) -> String {
     let mut out =
         "\n| by support | nodes | melting rate | one drop | voltage | departing: melting rate | voltage |\n".to_owned();

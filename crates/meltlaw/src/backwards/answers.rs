@@ -59,7 +59,7 @@ pub struct Answer {
     pub wire_feed_m_min_interval_reason: Option<String>,
     /// What the interval means.
     pub interval_meaning: String,
-    /// `measured` or `extended`.
+    /// `covered`, `extended` or `carried`.
     pub support: String,
     /// Why.
     pub support_reason: String,

@@ -72,7 +72,11 @@ impl Composer<'_> {
                 let Some(v) = validity.get(name) else { return String::new() };
                 let place = usize::from(high);
                 let side = if high { "above" } else { "below" };
-                let trials = if self.knowledge.carried.is_some() { "the trials, mapped here, reach" } else { "the trials reach" };
+                let trials = if self.knowledge.carried.is_some() {
+                    "the trials, mapped here, reach"
+                } else {
+                    "the trials reach"
+                };
                 if matches!(name, "ctwd_mm" | "extension_mm") {
                     return format!(
                         "the {} of {} lies {side} the {} to which the trials lead ({} to {}): weld trials there, or extend the laws to this distance first",

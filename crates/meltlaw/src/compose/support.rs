@@ -78,7 +78,7 @@ struct Known {
     range: [f64; 2],
     /// How far the law was extended on request.
     reach: Option<[f64; 2]>,
-    /// At least so far beyond either end is `extended`.
+    /// So far beyond either end is as good as inside.
     near: f64,
     ends: Option<[CloudEnd; 2]>,
     /// Where the range comes from, in words.
@@ -95,7 +95,7 @@ impl Known {
     }
 
     fn holds(&self, value: f64) -> bool {
-        (self.range[0]..=self.range[1]).contains(&value)
+        (self.range[0] - self.near..=self.range[1] + self.near).contains(&value)
     }
 
     /// On which side a value lies too far out.
@@ -433,9 +433,11 @@ fn at_best_extended(study: &Study, record: &Laws, laws: &LawsAtWork) -> Option<S
     let ctwd = record.arc_voltage.range.get("ctwd_mm")?;
     let outside = study.bench.ctwd_mm < ctwd[0] - 1e-9 || study.bench.ctwd_mm > ctwd[1] + 1e-9;
     if outside && is_one_distance(*ctwd) {
+        let [low, high] = ctwd;
+        let all = if low == high { low.to_string() } else { format!("{low} to {high}") };
         return Some(format!(
-            "all trials were welded at a contact-tip-to-work distance of {} mm, the line is for {} mm",
-            ctwd[0], study.bench.ctwd_mm
+            "all trials were welded at a contact-tip-to-work distance of {all} mm, the line is for {} mm",
+            study.bench.ctwd_mm
         ));
     }
     if outside && record.arc_voltage.form != "current_arc_extension" {

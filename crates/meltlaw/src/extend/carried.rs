@@ -231,7 +231,8 @@ pub(super) fn record(
     law.ended = Ended { how: FittedLaw::EXTENDED.to_owned(), usable: true, reason: String::new() };
     law.chi_squared_per_degree = Some(1.0);
     law.chi_squared_per_degree_reason = None;
-    law.residual_standard_deviation_reason = Some("the law has no trials of its own: weld the confirming welds".to_owned());
+    law.residual_standard_deviation_reason =
+        Some("the law has no trials of its own: weld the confirming welds".to_owned());
     law.degrees_of_freedom = degrees;
     finish(carried, bases, to, &mut law);
     law
@@ -267,7 +268,9 @@ fn finish(carried: &Carried, bases: &[Base<'_>], to: Place, law: &mut FittedLaw)
                 rule: "law".to_owned(),
                 instant_resistance_ohm: None,
                 instant_resistance_ohm_se: None,
-                reason: Some("the law has no trials of its own: measure power_mean_w in the confirming welds".to_owned()),
+                reason: Some(
+                    "the law has no trials of its own: measure power_mean_w in the confirming welds".to_owned(),
+                ),
             });
         }
     }

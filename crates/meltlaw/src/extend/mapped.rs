@@ -60,7 +60,10 @@ fn log_one_drop(law: &FittedLaw) -> f64 {
 /// How ranges were mapped to another diameter, in words.
 pub(super) fn words() -> BTreeMap<String, String> {
     let mapped = [
-        ("current_mean_a", "ranges of the trials at the same current density: the same wire feed speed at the new section"),
+        (
+            "current_mean_a",
+            "ranges of the trials at the same current density: the same wire feed speed at the new section",
+        ),
         (
             "extension_rms_squared_mm_a2",
             "ranges of the trials at the same current density and extension: the same wire feed speed at the new section",

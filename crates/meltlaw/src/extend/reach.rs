@@ -82,7 +82,9 @@ fn carry_to(record: &mut LawsRecord, ctwd: f64, bases: &[Base<'_>]) -> Result<(S
     let mut nearest = ctwd - arc;
     for known in distance_ranges(&record.laws) {
         let asked = known.of(ctwd, arc);
-        let what = if known.name == "ctwd_mm" { "the contact-tip-to-work distance" } else { "the extension" };
+        let distance = "the contact-tip-to-work distance";
+        let extension = format!("with {ctwd:?} mm from tip to work the extension");
+        let what = if known.name == "ctwd_mm" { distance } else { &extension };
         within(what, asked, known.range_mm, known.widened(FARTHEST_SHARE), "mm")?;
         if known.name == "extension_mm" {
             nearest = asked.clamp(known.range_mm[0], known.range_mm[1]);
@@ -103,7 +105,12 @@ fn carry_to(record: &mut LawsRecord, ctwd: f64, bases: &[Base<'_>]) -> Result<(S
     record.conditions.extension_mm = ctwd - arc;
     if (welded[0]..=welded[1]).contains(&ctwd) && factor == 1.0 {
         let [near, far] = welded;
-        return Ok((format!("to a contact-tip-to-work distance of {ctwd:?} mm among those of the trials, {near:?} to {far:?} mm"), false));
+        return Ok((
+            format!(
+                "to a contact-tip-to-work distance of {ctwd:?} mm among those of the trials, {near:?} to {far:?} mm"
+            ),
+            false,
+        ));
     }
     each(&mut record.laws).into_iter().for_each(|law| lengthen(law, factor));
     record.laws.arc_voltage.range.insert("ctwd_mm".to_owned(), [ctwd; 2]);
@@ -132,7 +139,10 @@ fn enter(laws: &mut Laws, bases: &[Base<'_>], ctwd: f64, words: &str, nearest: f
     const WHAT: &str = "contact-tip-to-work distance";
     let mut mapped = BTreeMap::new();
     mapped.insert("ctwd_mm".to_owned(), "the distance that the laws were carried to".to_owned());
-    mapped.insert("extension_mm".to_owned(), format!("extensions of the trials, {nearest:.1} mm drawn out to the line's"));
+    mapped.insert(
+        "extension_mm".to_owned(),
+        format!("extensions of the trials, {nearest:.1} mm drawn out to the line's"),
+    );
     mapped.insert(
         "extension_rms_squared_mm_a2".to_owned(),
         format!("ranges of the trials at the same currents, extensions of {nearest:.1} mm drawn out to the line's"),
@@ -222,7 +232,10 @@ fn within(
     }
     Err(ExtensionError::Lacking {
         found: format!("{what} of {asked:?} {unit} was asked for, {low:.1} to {high:.1} {unit} were welded"),
-        needed: format!("{least:.1} to {most:.1} {unit} are needed: half the range beyond its ends"),
+        needed: format!(
+            "{least:.1} to {most:.1} {unit} are needed: half the range beyond its ends{}",
+            if unit == "mm" { ", 1 mm at least" } else { "" }
+        ),
         remedy: format!("weld a few trials near {asked:?} {unit} first"),
     })
 }

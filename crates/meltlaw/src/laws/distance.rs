@@ -13,7 +13,7 @@ pub struct DistanceRange {
     pub name: &'static str,
     /// Range of the trials, or the one distance that laws were carried to.
     pub range_mm: [f64; 2],
-    /// At least so far beyond either end counts as near.
+    /// So far beyond either end is as good as inside.
     pub near_mm: f64,
 }
 

@@ -65,9 +65,14 @@ pub struct CarriedTo {
 }
 
 impl CarriedTo {
-    /// `nobody has welded this wire diameter: the laws were carried to 1.4 mm from 0.9, 1.0 and 1.2 mm`.
+    /// `nobody has welded this wire diameter: the laws were carried to 1.4 mm from 0.9 and 1.2 mm (studies A, B)`.
     pub fn sentence(&self) -> String {
-        format!("nobody has welded this {}: the laws were carried {}", self.what, self.words)
+        let studies = match &self.studies[..] {
+            [] => String::new(),
+            [one] => format!(" (study {one})"),
+            several => format!(" (studies {})", several.join(", ")),
+        };
+        format!("nobody has welded this {}: the laws were carried {}{studies}", self.what, self.words)
     }
 }
 

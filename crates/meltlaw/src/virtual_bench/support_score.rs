@@ -1,4 +1,4 @@
-//! What `measured` and `extended` are worth: the nodes of a line asked for beyond the trials, held against the truth
+//! What `covered` and `extended` are worth: the nodes of a line asked for beyond the trials, held against the truth
 //! by their support, where the laws hold everywhere and where they end with the trials.
 
 use super::kinds::Lab;
@@ -28,8 +28,8 @@ const DEPARTURE: (f64, f64) = (0.12, 1.0);
 /// How far the trials carry a node.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Reach {
-    /// `measured`.
-    Measured,
+    /// `covered`.
+    Covered,
     /// `extended`.
     Extended,
     /// No node for want of data: scored as though support carried it all the same.
@@ -38,12 +38,12 @@ pub enum Reach {
 
 impl Reach {
     /// All, nearest first.
-    pub const ALL: [Self; 3] = [Self::Measured, Self::Extended, Self::Refused];
+    pub const ALL: [Self; 3] = [Self::Covered, Self::Extended, Self::Refused];
 
     /// Name in tables.
     pub const fn name(self) -> &'static str {
         match self {
-            Self::Measured => "covered",
+            Self::Covered => "covered",
             Self::Extended => "extended",
             Self::Refused => "refused",
         }

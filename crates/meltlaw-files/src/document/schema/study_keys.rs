@@ -317,7 +317,11 @@ pub(super) const SECTIONS: &[Section] = &[
                 or("0.8", key("one_drop_floor", Share, "Lowest acceptable lower bound of the one-drop probability.")),
                 or(
                     "0.15",
-                    key("extended_by", NotNegative, "How far beyond the measured ranges a node may still be extended."),
+                    key(
+                        "extended_by",
+                        NotNegative,
+                        "How far beyond the ranges of the trials a node may still be extended.",
+                    ),
                 ),
                 or(
                     "0.02",

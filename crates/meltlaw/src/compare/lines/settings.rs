@@ -76,7 +76,7 @@ pub struct AtFeed {
     pub follows: Vec<SettingChange>,
     /// Bands for one new weld.
     pub next_weld: Vec<BandChange>,
-    /// `measured` or `extended`, in the first and the second line.
+    /// `covered`, `extended` or `carried`, in the first and the second line.
     pub support: [String; 2],
     /// Standing in the first and the second line.
     pub standing: [String; 2],
