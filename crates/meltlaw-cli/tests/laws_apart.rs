@@ -145,8 +145,8 @@ fn laws_are_extended_to_a_diameter_that_nobody_welded_and_compose_into_a_line() 
     assert!(composed.starts_with("exit 0"), "{composed}");
     let line: Value = serde_json::from_str(&read("line-14.json")).unwrap();
     let nodes = line["nodes"].as_array().unwrap();
-    assert!(!nodes.is_empty() && nodes.iter().all(|n| n["support"] == "extended"));
-    assert!(lab.run(&["at", "line-14.json", "4"]).contains("nobody has welded this"));
+    assert!(!nodes.is_empty() && nodes.iter().all(|n| n["support"] == "carried"));
+    assert!(lab.run(&["at", "line-14.json", "4"]).contains("nobody has welded this wire diameter"));
     assert!(lab.run(&["export", "line-14.json", "--to", "c-header", "--out", "line.h"]).starts_with("exit 0"));
     // Its whole result: no trials, and the report may be drawn again from the folder alone.
     let whole = ["compose", "laws-14.json", "wire-14", "--out", "again.json", "--report", "line-14"];
@@ -220,18 +220,23 @@ fn a_line_for_any_batch_and_one_beyond_the_measured_feeds() {
     let strict = lab.run(&["compose", "any.json", "wire-12", "--out", "strict.json"]);
     assert!(strict.starts_with("exit 4") && strict.contains("studies scatter by more"), "{strict}");
     let composed = lab.run(&["compose", "any.json", "any-batch", "--out", "any-line.json"]);
-    assert!(composed.starts_with("exit 0") && composed.contains("extended  4.0 to 7.5 m/min"), "{composed}");
+    assert!(composed.starts_with("exit 0") && composed.contains("covered   4.0 to 7.5 m/min"), "{composed}");
     let far = lab.run(&["extend", "wire-12", "--ctwd-mm", "24", "--wire-feed-m-min", "2.5,10", "--out", "far.json"]);
     assert!(far.starts_with("exit 0") && far.contains("24.0 mm"), "{far}");
     let read = |name: &str| fs::read_to_string(lab.path().join(name)).unwrap();
     let laws: Value = serde_json::from_str(&read("far.json")).unwrap();
-    // At a distance that nobody welded nothing is measured, whatever the feed.
+    // At a distance that nobody welded every setting is carried, and no other distance has any.
     let study = read("wire-12/study.toml");
     fs::write(lab.path().join("wire-12/far.toml"), study.replace("ctwd_mm = 18.0", "ctwd_mm = 24.0")).unwrap();
     let composed = lab.run(&["compose", "far.json", "wire-12/far.toml", "--out", "far-line.json"]);
     let line: Value = serde_json::from_str(&read("far-line.json")).unwrap();
     let nodes = line["nodes"].as_array().unwrap();
-    assert!(!nodes.is_empty() && nodes.iter().all(|n| n["support"] == "extended"), "{composed}");
+    assert!(!nodes.is_empty() && nodes.iter().all(|n| n["support"] == "carried"), "{composed}");
+    let near = lab.run(&["compose", "far.json", "wire-12", "--out", "near-line.json"]);
+    assert!(
+        near.starts_with("exit 4") && near.contains("carried to a contact-tip-to-work distance of 24 mm"),
+        "{near}"
+    );
     let reach = &laws["laws"]["burn_off"]["reach"]["current_mean_a"];
     let range = &laws["laws"]["burn_off"]["range"]["current_mean_a"];
     assert!(reach[1].as_f64() > range[1].as_f64() && reach[0].as_f64() < range[0].as_f64());

@@ -124,7 +124,7 @@ mod tests {
         });
         assert_eq!(
             support_words(&record, &node, 4.0),
-            "nobody has welded this wire diameter: the laws were carried to 1.4 mm from 0.9 and 1.2 mm (studies thin, thick); weld and confirm every setting before use"
+            "nobody has welded this wire diameter: the laws were carried to 1.4 mm from 0.9 and 1.2 mm (studies thin; thick); weld and confirm every setting before use"
         );
     }
 }

@@ -79,7 +79,7 @@ impl Composer<'_> {
                 };
                 if matches!(name, "ctwd_mm" | "extension_mm") {
                     return format!(
-                        "the {} of {} lies {side} the {} to which the trials lead ({} to {}): weld trials there, or extend the laws to this distance first",
+                        "the {} of {} lies {side} the {} that the trials ({} to {}) support: weld trials there, or extend the laws to this distance first",
                         variable(name),
                         self.in_unit(name, self.knowledge.distance(name)),
                         self.in_unit(name, v.extended[place]),

@@ -12,13 +12,17 @@ use crate::compose::draws::root;
 use crate::compose::laws_at_work::{LeastSquaresAtWork, least_squares};
 use crate::laws::{CalibrationEffect, FittedLaw, Laws};
 use crate::record::LawsRecord;
-use crate::statistics::{DrawStream, Purpose, interval_of};
+use crate::statistics::{DrawStream, Purpose, interval_of, range};
 use crate::study::Wire;
 
 /// Slopes of the pulse where no source is known, A/ms.
 const SLOPES: f64 = 600.0;
 /// Drop diameter over wire diameter.
 const DROP_TO_WIRE: f64 = 1.1;
+/// Background over pulse current of welds in the middle, at most: above it there is hardly a pulse (assumed).
+const HIGHEST_BACKGROUND: f64 = 0.5;
+/// Steps in which the feeds that a pulse can melt are looked for.
+const STEPS: usize = 100;
 /// Draws that the interval of the mean current is had from.
 const DRAWS: usize = 500;
 /// Places between the slowest and the fastest feed of the trials.
@@ -44,12 +48,18 @@ pub(super) fn confirming(
     let burn_off = least_squares(&laws.burn_off, "burn_off", &record.calibration)?;
     let known = Melting { root: root(&burn_off.covariance), law: burn_off, calibration: &record.calibration };
     let scatter = weld_scatter_relative(bases)?;
-    let welds =
-        feeds(laws, &known.law.b, &request.target).into_iter().enumerate().filter_map(|(place, (feed, why))| {
+    let pulsed = |feed: f64| {
+        let (extension_mm, b) = (record.conditions.extension_mm, &known.law.b);
+        let pulse = [pulse_current_a, pulse_time_ms];
+        mean_current(&record.wire, b, extension_mm, feed / 0.06, pulse, HIGHEST_BACKGROUND).is_some()
+    };
+    let welds = feeds(laws, &known.law.b, &request.target, &pulsed).into_iter().enumerate().filter_map(
+        |(place, (feed, why))| {
             let wire_feed_m_min = round(feed, 0.1);
             let weld = |b: &[f64]| {
                 let extension_mm = record.conditions.extension_mm;
-                mean_current(&record.wire, b, extension_mm, wire_feed_m_min / 0.06, pulse_current_a, pulse_time_ms)
+                let pulse = [pulse_current_a, pulse_time_ms];
+                mean_current(&record.wire, b, extension_mm, wire_feed_m_min / 0.06, pulse, 1.0)
             };
             let (current_mean_a, mean_square_a2) = weld(&known.law.b)?;
             let mut drawn: Vec<f64> = (0..DRAWS)
@@ -72,7 +82,8 @@ pub(super) fn confirming(
                     / (wire_feed_m_min / 0.06),
                 why,
             })
-        });
+        },
+    );
     Some(welds.collect())
 }
 
@@ -110,8 +121,9 @@ impl Melting<'_> {
     }
 }
 
-/// Feeds to weld, m/min, and why: the ends that were asked for beyond the trials, else slow, middle and fast.
-fn feeds(laws: &Laws, b: &[f64], target: &Target) -> Vec<(f64, String)> {
+/// Feeds to weld, m/min, and why: the ends that were asked for beyond the trials, else slow, middle and fast of those
+/// that the pulse can melt.
+fn feeds(laws: &Laws, b: &[f64], target: &Target, pulsed: &dyn Fn(f64) -> bool) -> Vec<(f64, String)> {
     let melts = |i: usize| {
         let at = |name: &str| laws.burn_off.range.get(name).map_or(0.0, |r| r[i]);
         0.06 * (b[0] * at("current_mean_a") + b[1] * at("extension_rms_squared_mm_a2"))
@@ -125,6 +137,10 @@ fn feeds(laws: &Laws, b: &[f64], target: &Target) -> Vec<(f64, String)> {
         found.extend((high > fast).then(|| (high, beyond("the fastest"))));
     }
     if found.is_empty() || target.ctwd_mm.is_some() {
+        // Thin wires were fed faster than a thick one can be with these pulses.
+        let along = (0..=STEPS).map(|i| slow + (fast - slow) * i as f64 / STEPS as f64);
+        let melted = range(along.filter(|feed| pulsed(*feed)));
+        let [slow, fast] = if melted[0].is_finite() { melted } else { [slow, fast] };
         let free = |(share, _): &&(f64, &str)| found.is_empty() || *share == 0.5;
         let inside: Vec<(f64, String)> =
             PLACES.iter().filter(free).map(|(share, why)| (slow + share * (fast - slow), (*why).to_owned())).collect();
@@ -139,14 +155,15 @@ fn round(value: f64, step: f64) -> f64 {
     ((value / step).round() * step * 1000.0).round() / 1000.0
 }
 
-/// Mean current and mean square of the weld whose background balances the melting; `None` where no background does.
+/// Mean current and mean square of the weld whose background balances the melting; `None` where no background up to a
+/// share of the pulse current does.
 fn mean_current(
     wire: &Wire,
     burn_off: &[f64],
     extension_mm: f64,
     feed_mm_s: f64,
-    current: f64,
-    time: f64,
+    [current, time]: [f64; 2],
+    most: f64,
 ) -> Option<(f64, f64)> {
     let mut wave = Waveform {
         pulse_current_a: current,
@@ -158,7 +175,7 @@ fn mean_current(
     };
     let background = balancing_background_a(burn_off, extension_mm, feed_mm_s, &wave);
     wave.background_current_a = background;
-    (background > 0.0 && background < current && wave.slope_slack_ms() >= 0.0)
+    (background > 0.0 && background < most * current && wave.slope_slack_ms() >= 0.0)
         .then(|| wave.moments())
         .map(|m| (m.mean_a, m.mean_square_a2))
 }

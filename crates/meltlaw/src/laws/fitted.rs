@@ -65,12 +65,12 @@ pub struct CarriedTo {
 }
 
 impl CarriedTo {
-    /// `nobody has welded this wire diameter: the laws were carried to 1.4 mm from 0.9 and 1.2 mm (studies A, B)`.
+    /// `nobody has welded this wire diameter: the laws were carried to 1.4 mm from 0.9 and 1.2 mm (studies A; B)`.
     pub fn sentence(&self) -> String {
         let studies = match &self.studies[..] {
             [] => String::new(),
             [one] => format!(" (study {one})"),
-            several => format!(" (studies {})", several.join(", ")),
+            several => format!(" (studies {})", several.join("; ")),
         };
         format!("nobody has welded this {}: the laws were carried {}{studies}", self.what, self.words)
     }
