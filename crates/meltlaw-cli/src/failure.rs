@@ -46,7 +46,7 @@ pub(crate) enum Failure {
     Mismatch(String),
     /// Something could not be written.
     Write(WriteError),
-    /// A number left the finite range: our bug, told with what to do.
+    /// A result that cannot be written as it should be: a number left the finite range, or the file is too large.
     Lost(PathBuf, DocumentError),
     /// A question that the file cannot answer.
     Usage(String),
@@ -58,6 +58,7 @@ impl Failure {
         match self {
             Self::Read(_) | Self::Document(_) | Self::Stopped(_) | Self::Mismatch(_) => Exit::Input,
             Self::Usage(_) => Exit::Usage,
+            Self::Lost(_, DocumentError::TooLargeToRead { .. }) => Exit::Input,
             Self::Write(_) | Self::Lost(..) => Exit::Other,
         }
     }
@@ -70,9 +71,7 @@ impl Failure {
             Self::Stopped(e) => vec![e.to_string()],
             Self::Mismatch(text) | Self::Usage(text) => vec![text.clone()],
             Self::Write(e) => e.to_string().lines().map(str::to_owned).collect(),
-            Self::Lost(path, e) => {
-                vec![format!("{}: {e}; this is a fault of the program, not of the data", path.display())]
-            }
+            Self::Lost(path, e) => vec![format!("{}: {e}", path.display())],
         }
     }
 }

@@ -324,10 +324,10 @@ fn what_a_study_must_state_is_listed_at_once() {
     assert_eq!(
         of_study(""),
         [
-            "study.toml, line 1, key bench.ctwd_mm: found no such key, needed a length above 0 and at most 1000 mm; state it",
-            "study.toml, line 1, key line.wire_feed_m_min: found no such key, needed [low, high], each a wire feed above 0 and at most 1000 m/min; state it",
+            "study.toml, line 1, key bench.ctwd_mm: found no such key, needed a length from 0.001 to 1000 mm; state it",
+            "study.toml, line 1, key line.wire_feed_m_min: found no such key, needed [low, high], each a wire feed from 0.001 to 1000 m/min; state it",
             "study.toml, line 1, key trials: found no such key, needed at least one table of trials; add [[trials]] with file = \"trials.csv\"",
-            "study.toml, line 1, key wire.diameter_mm: found no such key, needed a diameter above 0 and at most 20 mm; state it",
+            "study.toml, line 1, key wire.diameter_mm: found no such key, needed a diameter from 0.05 to 20 mm; state it",
             "study.toml, line 1, key wire.material: found no such key, needed one of \"carbon-steel\", \"stainless-steel\", \"aluminium\", \"nickel\", \"copper\"; state it",
         ]
     );
@@ -372,20 +372,20 @@ fn every_fault_of_a_study_is_listed_by_line() {
     assert_eq!(
         of_study(FAULTY),
         [
-            "study.toml, line 1, key wire.diameter_mm: found no such key, needed a diameter above 0 and at most 20 mm; state it",
+            "study.toml, line 1, key wire.diameter_mm: found no such key, needed a diameter from 0.05 to 20 mm; state it",
             "study.toml, line 2, key wire.material: found \"steel\", needed one of \"carbon-steel\", \"stainless-steel\", \"aluminium\", \"nickel\", \"copper\"; the nearest is \"carbon-steel\"",
             "study.toml, line 3, key wire.diamter_mm: found an unknown key, needed a known key, the nearest is diameter_mm; correct or remove it",
             "study.toml, line 4, key wire.density_kg_m3: found 7.85, needed a density from 500 to 25000 kg/m3; correct it",
             "study.toml, line 6, key gas.argon: found -3, needed per cent by volume from 0 to 100; correct it",
             "study.toml, line 7, key gas.co2: found an unknown key, needed a known key, the nearest is carbon_dioxide; correct or remove it",
             "study.toml, line 8, key bench.lead_resistance_ohm: found no such key, needed the resistance of the leads, as voltage_measured_at is \"source\"; state it, 0 if the leads do not matter",
-            "study.toml, line 9, key bench.ctwd_mm: found \"18,0\", needed a length above 0 and at most 1000 mm; write it without quotation marks, with a decimal point",
-            "study.toml, line 10, key bench.voltage_se_v: found -0.1, needed a number of 0 or more; correct it",
+            "study.toml, line 9, key bench.ctwd_mm: found \"18,0\", needed a length from 0.001 to 1000 mm; write it without quotation marks, with a decimal point",
+            "study.toml, line 10, key bench.voltage_se_v: found -0.1, needed a standard error from 0 to 100 V; correct it",
             "study.toml, line 13, key source.pulse_duty: found [0.5, 0.2], needed [low, high] with low below high, each a number from 0 to 1; correct it",
-            "study.toml, line 14, key source.current_a: found [500], needed [low, high] with low below high, each a number of 0 or more; correct it",
-            "study.toml, line 16, key line.wire_feed_m_min: found [9, 3], needed [low, high] with low below high, each a wire feed above 0 and at most 1000 m/min; correct it",
-            "study.toml, line 17, key line.step_m_min: found 0, needed a number above 0; correct it",
-            "study.toml, line 19, key numerics.confidence: found 0.5, needed a number above 0.5 and below 1; correct it",
+            "study.toml, line 14, key source.current_a: found [500], needed [low, high] with low below high, each a current from 0 to 1000000 A; correct it",
+            "study.toml, line 16, key line.wire_feed_m_min: found [9, 3], needed [low, high] with low below high, each a wire feed from 0.001 to 1000 m/min; correct it",
+            "study.toml, line 17, key line.step_m_min: found 0, needed a step from 0.001 to 1000 m/min; correct it",
+            "study.toml, line 19, key numerics.confidence: found 0.5, needed a number above 0.5 and at most 0.9999; correct it",
             "study.toml, line 20, key numerics.draws: found 50, needed a whole number from 100 to 1000000; correct it",
             "study.toml, line 21, key numerics.seed: found -1, needed a whole number from 0 to 9223372036854775807; correct it",
             "study.toml, line 23, key laws.burn_off: found \"linear\", needed one of \"proportional\", \"offset\"; the nearest is \"proportional\"",
@@ -437,16 +437,16 @@ source = \"b\"
         messages,
         [
             "study.toml, line 7, key prior.burn_off.beta_per_a2_s.source: found no such key, needed where the knowledge comes from, in one line; state it",
-            "study.toml, line 9, key prior.burn_off.beta_per_a2_s.standard_deviation: found 0, needed a number above 0; correct it",
+            "study.toml, line 9, key prior.burn_off.beta_per_a2_s.standard_deviation: found 0, needed a number from 0.000000000001 to 1000000; correct it",
             "study.toml, line 10, key prior.burn_off.offset_mm_per_s: found a prior, needed a coefficient that the form proportional has; remove it, or state burn_off = \"offset\" under [laws]",
             "study.toml, line 13, key prior.burn_off.offset_mm_per_s.source: found \"a\\nb\" with a line break, needed one line of at most 120 characters without control or text direction characters; shorten or correct it",
             "study.toml, line 14, key prior.burn_off.alpha: found an unknown key, needed a known key, the nearest is alpha_mm_per_a_s; correct or remove it",
-            "study.toml, line 17, key prior.detachment.steepness.mean: found -8, needed a number above 0; correct it",
+            "study.toml, line 17, key prior.detachment.steepness.mean: found -8, needed a number from 0.000001 to 1000000; correct it",
             "study.toml, line 19, key prior.detachment.steepness.source: found nothing but blanks, needed one line of at most 120 characters without control or text direction characters; shorten or correct it",
             "study.toml, line 24, key prior.detachment.one_drop_from_ms.sd: found an unknown key, needed a known key, the nearest is source; correct or remove it",
             "study.toml, line 25, key prior.detachment.more_drops_from_ms: found a mean of 2 ms, needed a mean above that of one_drop_from_ms, 3 ms; correct one of the two",
-            "study.toml, line 30, key prior.detachment.exponent.mean: found \"2\", needed a number; write it without quotation marks, with a decimal point",
-            "study.toml, line 31, key prior.detachment.exponent.standard_deviation: found nan, needed a number above 0; correct it",
+            "study.toml, line 30, key prior.detachment.exponent.mean: found \"2\", needed a number from -1000000 to 1000000; write it without quotation marks, with a decimal point",
+            "study.toml, line 31, key prior.detachment.exponent.standard_deviation: found nan, needed a number from 0.000000000001 to 1000000; correct it",
             "study.toml, line 32, key prior.detachment.exponent.source: found 7, needed a text in quotation marks; correct it",
             "study.toml, line 35, key prior.arc_voltage.gradient_v_per_mm: found a prior, needed a coefficient that the form current has; remove it, or state arc_voltage = \"current_arc\" under [laws]",
         ]
@@ -479,9 +479,13 @@ fn tables_and_pins_are_asked_for_without_contradiction() {
         ]
     );
     assert_eq!(
-        changed("[line]", "[line]\nstep_m_min = 1e-9\ndrop_to_wire_ratio = 2"),
+        changed("[line]", "[line]\nstep_m_min = 1e-9"),
+        ["study.toml, line 8, key line.step_m_min: found 1e-9, needed a step from 0.001 to 1000 m/min; correct it",]
+    );
+    assert_eq!(
+        changed("[line]", "[line]\nstep_m_min = 0.001\ndrop_to_wire_ratio = 2"),
         [
-            "study.toml, line 8, key line.step_m_min: found 0.000000001 m/min, which makes 6000000000 nodes, needed at most 10000 nodes; take a longer step",
+            "study.toml, line 8, key line.step_m_min: found a line of 6001 nodes: 6001 at 0.001 m/min from 3 to 9 m/min, 0 pinned, needed at most 2000 nodes, pins among them; take a longer step, a shorter line or fewer pins",
             "study.toml, line 9, key line.drop_to_wire_ratio: found the ratio 2 with limits [0.8, 1.4], needed a ratio inside its limits; correct one of the two",
         ]
     );

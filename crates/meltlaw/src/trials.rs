@@ -5,7 +5,7 @@ use crate::factors::Factor;
 use crate::study::{Bench, CalibrationTerm, VoltagePlace};
 
 macro_rules! columns {
-    ($($(#[$doc:meta])* $variant:ident = $name:literal, $unit:literal, $ucum:literal;)+) => {
+    ($($(#[$doc:meta])* $variant:ident = $name:literal, $unit:literal, $ucum:literal, $least:literal, $most:literal;)+) => {
         /// Numeric columns of the trial table.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum Column { $($(#[$doc])* $variant,)+ }
@@ -20,61 +20,64 @@ macro_rules! columns {
             pub const fn unit(self) -> &'static str { match self { $(Self::$variant => $unit),+ } }
             /// UCUM code of the unit.
             pub const fn ucum(self) -> &'static str { match self { $(Self::$variant => $ucum),+ } }
+            /// Smallest and largest conceivable size of a value that is not zero. Both are some thousand times
+            /// beyond what is welded, so that a slip of unit still reaches the checks, which name it.
+            pub const fn sizes(self) -> [f64; 2] { match self { $(Self::$variant => [$least, $most]),+ } }
         }
     };
 }
 
 columns! {
     /// Measured wire feed speed.
-    WireFeed = "wire_feed_m_min", "m/min", "m/min";
+    WireFeed = "wire_feed_m_min", "m/min", "m/min", 1e-4, 1e5;
     /// Mean current.
-    CurrentMean = "current_mean_a", "A", "A";
+    CurrentMean = "current_mean_a", "A", "A", 1e-4, 1e6;
     /// RMS current, from samples.
-    CurrentRms = "current_rms_a", "A", "A";
+    CurrentRms = "current_rms_a", "A", "A", 1e-4, 1e6;
     /// Electrode extension.
-    Extension = "extension_mm", "mm", "mm";
+    Extension = "extension_mm", "mm", "mm", 1e-5, 1e6;
     /// Contact-tip-to-work distance.
-    Ctwd = "ctwd_mm", "mm", "mm";
+    Ctwd = "ctwd_mm", "mm", "mm", 1e-5, 1e6;
     /// Arc length.
-    ArcLength = "arc_length_mm", "mm", "mm";
+    ArcLength = "arc_length_mm", "mm", "mm", 1e-5, 1e6;
     /// Mean voltage.
-    VoltageMean = "voltage_mean_v", "V", "V";
+    VoltageMean = "voltage_mean_v", "V", "V", 1e-4, 1e6;
     /// Mean of instantaneous power.
-    PowerMean = "power_mean_w", "W", "W";
+    PowerMean = "power_mean_w", "W", "W", 1e-4, 1e9;
     /// Pulse current.
-    PulseCurrent = "pulse_current_a", "A", "A";
+    PulseCurrent = "pulse_current_a", "A", "A", 1e-4, 1e6;
     /// Pulse time at half height.
-    PulseTime = "pulse_time_ms", "ms", "ms";
+    PulseTime = "pulse_time_ms", "ms", "ms", 1e-6, 1e6;
     /// Background current.
-    BackgroundCurrent = "background_current_a", "A", "A";
+    BackgroundCurrent = "background_current_a", "A", "A", 1e-4, 1e6;
     /// Background time.
-    BackgroundTime = "background_time_ms", "ms", "ms";
+    BackgroundTime = "background_time_ms", "ms", "ms", 1e-6, 1e6;
     /// Pulse frequency.
-    PulseFrequency = "pulse_frequency_hz", "Hz", "Hz";
+    PulseFrequency = "pulse_frequency_hz", "Hz", "Hz", 1e-4, 1e6;
     /// Counted pulses that detached no drop.
-    WithoutDrop = "pulses_without_drop", "1", "1";
+    WithoutDrop = "pulses_without_drop", "1", "1", 1.0, 1e9;
     /// Counted pulses that detached one drop.
-    OneDrop = "pulses_with_one_drop", "1", "1";
+    OneDrop = "pulses_with_one_drop", "1", "1", 1.0, 1e9;
     /// Counted pulses that detached more drops.
-    MoreDrops = "pulses_with_more_drops", "1", "1";
+    MoreDrops = "pulses_with_more_drops", "1", "1", 1.0, 1e9;
     /// Counted drops in total.
-    Drops = "drops", "1", "1";
+    Drops = "drops", "1", "1", 1.0, 1e9;
     /// Counted pulses in total.
-    Pulses = "pulses", "1", "1";
+    Pulses = "pulses", "1", "1", 1.0, 1e9;
     /// Order welded.
-    RunOrder = "run_order", "1", "1";
+    RunOrder = "run_order", "1", "1", 1e-6, 1e12;
     /// Arc time on the contact tip.
-    TipMinutes = "tip_minutes", "min", "min";
+    TipMinutes = "tip_minutes", "min", "min", 1e-6, 1e7;
     /// Travel speed.
-    TravelSpeed = "travel_speed_mm_s", "mm/s", "mm/s";
+    TravelSpeed = "travel_speed_mm_s", "mm/s", "mm/s", 1e-4, 1e6;
     /// Gas flow.
-    GasFlow = "gas_flow_l_min", "l/min", "L/min";
+    GasFlow = "gas_flow_l_min", "l/min", "L/min", 1e-4, 1e6;
     /// Current on the source's own display.
-    DisplayedCurrent = "displayed_current_a", "A", "A";
+    DisplayedCurrent = "displayed_current_a", "A", "A", 1e-4, 1e6;
     /// Voltage on the source's own display.
-    DisplayedVoltage = "displayed_voltage_v", "V", "V";
+    DisplayedVoltage = "displayed_voltage_v", "V", "V", 1e-4, 1e6;
     /// The probe's gain error in this trial.
-    CurrentGainSe = "current_gain_relative_se", "1", "1";
+    CurrentGainSe = "current_gain_relative_se", "1", "1", 1e-6, 1.0;
 }
 
 impl Column {
@@ -87,6 +90,18 @@ impl Column {
     /// From the name with unit suffix.
     pub fn from_name(name: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|c| c.name() == name)
+    }
+
+    /// Whether a value is conceivable at all; NaN and infinities never are. Signs are the checks' business.
+    pub fn can_be(self, value: f64) -> bool {
+        let [least, most] = self.sizes();
+        value == 0.0 || (least..=most).contains(&value.abs())
+    }
+
+    /// Whether a standard error of the column is conceivable.
+    pub fn can_have_se(self, standard_error: f64) -> bool {
+        let [least, most] = self.sizes();
+        standard_error == 0.0 || (1e-3 * least..=most).contains(&standard_error)
     }
 
     /// Whether the column may have a standard error beside it.

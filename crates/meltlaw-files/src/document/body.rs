@@ -2,11 +2,15 @@
 
 use meltlaw::laws::{FittedLaw, Laws};
 use meltlaw::line_check::{self, Broken};
+use meltlaw::ranges::OutOfRange;
 use meltlaw::record::{LawsRecord, LineRecord};
+use meltlaw::record_check::{laws_out_of_range, line_out_of_range};
 use meltlaw_line::Support;
 use schemars::JsonSchema;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+
+use crate::read::limits::MOST_RANGES;
 
 /// A body that a [`super::Document`] can carry.
 pub trait Body: Clone + Serialize + DeserializeOwned + JsonSchema + PartialEq {
@@ -33,6 +37,7 @@ impl Body for LawsRecord {
     const MADE_BY: &'static str = "meltlaw fit";
 
     fn consistent(&self) -> Result<(), String> {
+        within(laws_out_of_range(self))?;
         consistent_laws(&self.laws)
     }
 }
@@ -42,7 +47,13 @@ impl Body for LineRecord {
     const MADE_BY: &'static str = "meltlaw compose";
 
     fn consistent(&self) -> Result<(), String> {
+        within(line_out_of_range(self))?;
         consistent_laws(&self.laws)?;
+        for (list, found) in [("standing", self.line.standing.len()), ("unsupported", self.line.unsupported.len())] {
+            if found > MOST_RANGES {
+                return Err(format!("{list} holds {found} ranges, at most {MOST_RANGES} were expected"));
+            }
+        }
         for pair in self.line.nodes.windows(2) {
             let (low, high) = (pair[0].wire_feed_m_min, pair[1].wire_feed_m_min);
             if low >= high {
@@ -74,6 +85,19 @@ impl Body for LineRecord {
     fn broken(&self) -> Vec<Broken> {
         line_check::broken(self)
     }
+}
+
+/// Every number within its range, or the first few that are not, in words.
+fn within(outside: Vec<OutOfRange>) -> Result<(), String> {
+    const SPELLED_OUT: usize = 6;
+    if outside.is_empty() {
+        return Ok(());
+    }
+    let mut words: Vec<String> = outside.iter().take(SPELLED_OUT).map(ToString::to_string).collect();
+    if outside.len() > SPELLED_OUT {
+        words.push(format!("and {} more", outside.len() - SPELLED_OUT));
+    }
+    Err(words.join("; "))
 }
 
 fn consistent_laws(laws: &Laws) -> Result<(), String> {

@@ -7,8 +7,11 @@ use serde_json::{Map, Value};
 use super::body::Body;
 use super::error::DocumentError;
 use super::kept_unknown::kept_unknown;
+use super::load::LARGEST_DOCUMENT_BYTES;
 use super::sha256::checksum;
 use super::strict::parse_strictly;
+use super::texts::unfit_text;
+use crate::read::spelt_out;
 
 /// `laws.json`.
 pub type LawsDocument = Document<LawsRecord>;
@@ -43,7 +46,8 @@ impl<T: Body> Document<T> {
     /// A new document with its checksum.
     ///
     /// # Errors
-    /// [`DocumentError::NotFinite`] where a number of the body is NaN or infinite, which JSON cannot say.
+    /// [`DocumentError::NotFinite`] where a number of the body is NaN or infinite, which JSON cannot say;
+    /// [`DocumentError::TooLargeToRead`] where no program of ours would read the file.
     pub fn new(body: T, cautions: Vec<String>, provenance: Provenance) -> Result<Self, DocumentError> {
         let not_finite = |_| DocumentError::NotFinite { format: T::FORMAT };
         let mut envelope = Envelope {
@@ -64,6 +68,10 @@ impl<T: Body> Document<T> {
         members.extend(body_members);
         envelope.checksum = checksum(&members);
         members.insert("checksum".to_owned(), Value::from(envelope.checksum.clone()));
+        let found = pretty_bytes(&members);
+        if found > LARGEST_DOCUMENT_BYTES {
+            return Err(DocumentError::TooLargeToRead { format: T::FORMAT, found, limit: LARGEST_DOCUMENT_BYTES });
+        }
         Ok(Self { envelope, body, members })
     }
 
@@ -85,8 +93,14 @@ impl<T: Body> Document<T> {
         right_checksum::<T>(&members, file_name)?;
         let bad = |found: String| DocumentError::BadContent { file: file(), found, made_by: T::MADE_BY };
         let whole = Value::Object(members);
+        if let Some(unfit) = unfit_text(&whole) {
+            return Err(bad(unfit));
+        }
         let envelope = Envelope::deserialize(&whole).map_err(|e| bad(e.to_string()))?;
         let body = T::deserialize(&whole).map_err(|e| bad(e.to_string()))?;
+        if envelope.cautions.is_empty() || envelope.cautions.iter().any(|c| c.trim().is_empty()) {
+            return Err(bad("cautions are empty, what a reader must know before welding was needed".to_owned()));
+        }
         body.consistent().map_err(bad)?;
         let broken = body.broken();
         if !broken.is_empty() {
@@ -143,6 +157,23 @@ impl<T: Body> Document<T> {
     pub fn checksum(&self) -> &str {
         &self.envelope.checksum
     }
+}
+
+/// Bytes of [`Document::to_json`], without making the text.
+fn pretty_bytes(members: &Map<String, Value>) -> u64 {
+    struct Counted(u64);
+    impl std::io::Write for Counted {
+        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+            self.0 += bytes.len() as u64;
+            Ok(bytes.len())
+        }
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+    let mut counted = Counted(1);
+    serde_json::to_writer_pretty(&mut counted, members).expect("members with string keys can be written");
+    counted.0
 }
 
 /// Pretty JSON with a line feed at the end.
@@ -205,6 +236,6 @@ fn right_checksum<T: Body>(members: &Map<String, Value>, file_name: &str) -> Res
 
 /// A value for a message: not longer than a line.
 fn shortened(value: &Value) -> String {
-    let text = value.to_string();
+    let text = spelt_out(&value.to_string());
     if text.chars().count() <= 60 { text } else { text.chars().take(57).chain("...".chars()).collect() }
 }

@@ -145,6 +145,18 @@ pub enum DocumentError {
         /// Every identity that does not hold; at least one.
         broken: Vec<Broken>,
     },
+    /// A document that no program of ours would read again.
+    #[error(
+        "{format}: the file would hold {found} bytes, at most {limit} are read again; ask for fewer nodes (a longer [line] step_m_min, fewer pins) or use fewer trials"
+    )]
+    TooLargeToRead {
+        /// The format.
+        format: &'static str,
+        /// Its size in bytes.
+        found: u64,
+        /// Largest size in bytes.
+        limit: u64,
+    },
     /// A number to be written is not finite.
     #[error(
         "{format}: a number that is not finite would be written as null; please report this as a fault of the program"

@@ -12,6 +12,7 @@ mod sha256;
 mod strict;
 #[cfg(test)]
 mod tests;
+mod texts;
 
 pub use body::Body;
 pub use canonical::{canonical, number_text};

@@ -9,7 +9,7 @@ pub const LARGEST_STUDY_BYTES: u64 = 1_000_000;
 pub const LARGEST_TABLE_BYTES: u64 = 100_000_000;
 /// Most bytes that a table may unpack to.
 pub const LARGEST_UNPACKED_BYTES: u64 = 200_000_000;
-/// Most trials of a study, and most rows of a table.
+/// Most rows of a table.
 pub const MOST_ROWS: u64 = 250_000;
 /// Most columns that a table may have.
 pub const MOST_COLUMNS: usize = 1000;
@@ -49,6 +49,16 @@ pub const MOST_LISTED_BYTES: u64 = 1_000_000_000;
 pub const LONGEST_NAME: usize = 120;
 /// Most logs of one `[[logs]]` entry.
 pub const MOST_LOGS: usize = 100_000;
+/// Most trials of a study, over all its tables: a laws file holds them, and `check` fits them.
+pub const MOST_TRIALS: usize = 20_000;
+/// Most nodes that a line may ask for, pins among them.
+pub const MOST_NODES: usize = 2000;
+/// Most pinned feeds of a line.
+pub const MOST_PINS: usize = 200;
+/// Most unknown keys of one table of the study file that are named one by one.
+pub const MOST_UNKNOWN_KEYS: usize = 100;
+/// Most ranges of a line with a standing, and most without a setting.
+pub const MOST_RANGES: usize = 2000;
 
 #[cfg(test)]
 mod tests {
@@ -78,7 +88,7 @@ mod tests {
             ("study file", LARGEST_STUDY_BYTES as f64),
             ("table, packed", LARGEST_TABLE_BYTES as f64),
             ("table, unpacked", LARGEST_UNPACKED_BYTES as f64),
-            ("trials, in one table", MOST_ROWS as f64),
+            ("rows of a table", MOST_ROWS as f64),
             ("columns of a table", MOST_COLUMNS as f64),
             ("cells of a table", MOST_CELLS as f64),
             ("text of one cell", LONGEST_CELL_BYTES as f64),
@@ -97,6 +107,11 @@ mod tests {
             ("files that a manifest lists", MOST_LISTED_BYTES as f64),
             ("name, identifier", LONGEST_NAME as f64),
             ("logs of one", MOST_LOGS as f64),
+            ("trials of a study", MOST_TRIALS as f64),
+            ("nodes of a line", MOST_NODES as f64),
+            ("pins of a line", MOST_PINS as f64),
+            ("unknown keys", MOST_UNKNOWN_KEYS as f64),
+            ("ranges of a line", MOST_RANGES as f64),
         ] {
             assert_eq!(stated(what), limit, "{what}");
         }

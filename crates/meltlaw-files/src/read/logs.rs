@@ -6,9 +6,9 @@ use std::path::Path;
 use std::sync::atomic::AtomicU64;
 
 use glob::Pattern;
+use meltlaw::ranges::{CHANNEL, CUT_S, PULSE_CURRENT_A, SAMPLE_RATE_HZ, THRESHOLD_V};
 use meltlaw::reduce::Reduced;
 
-use super::bounds::{FINITE, NOT_NEGATIVE, POSITIVE};
 use super::fault::{Fault, Place};
 use super::limits::MOST_LOGS;
 use super::request::TableRequest;
@@ -38,13 +38,13 @@ fn read_request(section: Section<'_>) -> Option<LogsRequest> {
     let glob = section.required_text("glob", "which files below the study's folder, such as \"logs/*.csv\"");
     let sidecar = section.text("sidecar");
     let mut request =
-        LogRequest { sample_rate_hz: section.number("sample_rate_hz", &POSITIVE), ..LogRequest::default() };
-    for (key, bounds, to) in [
-        ("cut_ends_s", &NOT_NEGATIVE, &mut request.cut_ends_s),
-        ("arc_from_a", &POSITIVE, &mut request.arc_from_a),
-        ("short_below_v", &POSITIVE, &mut request.short_below_v),
+        LogRequest { sample_rate_hz: section.number("sample_rate_hz", &SAMPLE_RATE_HZ), ..LogRequest::default() };
+    for (key, range, to) in [
+        ("cut_ends_s", &CUT_S, &mut request.cut_ends_s),
+        ("arc_from_a", &PULSE_CURRENT_A, &mut request.arc_from_a),
+        ("short_below_v", &THRESHOLD_V, &mut request.short_below_v),
     ] {
-        *to = section.number_or(key, bounds, *to);
+        *to = section.number_or(key, range, *to);
     }
     let columns = section.section("columns");
     for (ours, theirs, line) in columns.texts() {
@@ -65,7 +65,7 @@ fn read_request(section: Section<'_>) -> Option<LogsRequest> {
     {
         let channels = section.section(key);
         for (channel, place) in [("current", 0), ("voltage", 1)] {
-            if let Some(value) = channels.number(channel, &FINITE) {
+            if let Some(value) = channels.number(channel, &CHANNEL) {
                 to[place] = value;
             }
         }

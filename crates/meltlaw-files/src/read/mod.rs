@@ -2,7 +2,6 @@
 //! whole or not at all; what stands in the way is reported at once, each fault with its place and what
 //! to do.
 
-mod bounds;
 mod delimited;
 mod disk;
 mod encoding;
@@ -44,3 +43,4 @@ pub use request::{DecimalMark, Separator, TableRequest, ThousandsMark};
 pub use study::{ReadStudy, read_asked_for, read_study};
 pub use table::read_trial_table;
 pub use wording::spelt_out;
+pub(crate) use wording::{A_NAME, name_fault, one_line_fault, quoted};

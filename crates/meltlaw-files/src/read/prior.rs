@@ -2,9 +2,9 @@
 //! from.
 
 use meltlaw::laws::{ArcVoltage, BurnOff, CoefficientName, DETACHMENT_COEFFICIENTS, Law};
+use meltlaw::ranges::{COEFFICIENT, COEFFICIENT_SD, POSITIVE_COEFFICIENT};
 use meltlaw::study::{ArcVoltageForm, BurnOffForm, LawChoices, Prior};
 
-use super::bounds::{FINITE, POSITIVE};
 use super::section::Section;
 
 /// Laws and all coefficients that some form of them has.
@@ -51,8 +51,9 @@ pub(crate) fn read_prior(section: Section<'_>, laws: &LawChoices) -> Vec<Prior> 
 }
 
 fn read_one(section: Section<'_>, law: &'static str, coefficient: &'static str) -> Option<Prior> {
-    let mean = section.required_number("mean", if above_zero(coefficient) { &POSITIVE } else { &FINITE });
-    let standard_deviation = section.required_number("standard_deviation", &POSITIVE);
+    let mean =
+        section.required_number("mean", if above_zero(coefficient) { &POSITIVE_COEFFICIENT } else { &COEFFICIENT });
+    let standard_deviation = section.required_number("standard_deviation", &COEFFICIENT_SD);
     let source = section.required_text("source", "where the knowledge comes from, in one line");
     section.finish();
     Some(Prior { law, coefficient, mean: mean?, standard_deviation: standard_deviation?, source: source? })

@@ -1,12 +1,14 @@
 //! Which table to read and how: one `[[trials]]` of the study file.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::bounds::FINITE;
+use meltlaw::ranges::CHANNEL;
+
 use super::encoding::TextEncoding;
+use super::limits::MOST_UNKNOWN_KEYS;
 use super::meaning::{Meaning, fold};
 use super::section::Section;
-use super::wording::{misspelt, nearest, quoted};
+use super::wording::{nearest, quoted};
 
 /// Highest row number that a study may name.
 const LAST_ROW: usize = 1_000_000;
@@ -158,11 +160,12 @@ impl TableRequest {
 pub(crate) fn read_requests(root: &Section<'_>) -> Vec<TableRequest> {
     let sections = root.sections("trials");
     let mut requests: Vec<TableRequest> = Vec::new();
+    let mut named = BTreeSet::new();
     for section in sections {
         let line = section.line();
         let Some(request) = read_request(section) else { continue };
-        let same = |r: &TableRequest| (r.rows, r.header_row) == (request.rows, request.header_row);
-        if requests.iter().any(|r| r.file == request.file && r.sheet == request.sheet && same(r)) {
+        let which = (request.file.clone(), request.sheet.clone(), request.rows, request.header_row);
+        if !named.insert(which) {
             root.fault(
                 "trials",
                 line,
@@ -238,10 +241,14 @@ fn read_marks(section: &Section<'_>) -> (Option<ThousandsMark>, Option<DecimalMa
 fn read_scale(section: &Section<'_>) -> BTreeMap<String, f64> {
     let names = Meaning::all_names();
     let mut scale = BTreeMap::new();
-    for (ours, factor, line) in section.numbers(&FINITE) {
+    let mut unknown = 0;
+    for (ours, factor, line) in section.numbers(&CHANNEL) {
         let known = Meaning::from_name(&fold(&ours)).filter(Meaning::is_number);
         if known.is_none() {
-            let near = nearest(&ours, names.iter().map(String::as_str)).unwrap_or("power_mean_w");
+            unknown += 1;
+            let near =
+                if unknown > MOST_UNKNOWN_KEYS { None } else { nearest(&ours, names.iter().map(String::as_str)) };
+            let near = near.unwrap_or("power_mean_w");
             let needed = format!("one of our columns of numbers, the nearest is {near}");
             section.fault(&ours, line, "an unknown column name", needed, "correct or remove it");
         } else if factor == 0.0 {
@@ -263,10 +270,21 @@ fn read_columns(section: Section<'_>) -> BTreeMap<String, String> {
     let mut columns = BTreeMap::new();
     let mut meanings: Vec<Meaning> = Vec::new();
     let names = Meaning::all_names();
-    for (ours, theirs, line) in section.texts() {
+    let texts = section.texts();
+    if texts.len() > MOST_COLUMNS {
+        let (first, _, line) = &texts[0];
+        let found = format!("{} columns", texts.len());
+        section.fault(first, *line, found, format!("at most {MOST_COLUMNS}"), "map only the columns that differ");
+        return columns;
+    }
+    let mut unknown = 0;
+    for (ours, theirs, line) in texts {
         let Some(meaning) = Meaning::from_name(&fold(&ours)) else {
-            let near = misspelt(&ours, names.iter().map(String::as_str));
-            let near = near.or_else(|| nearest(&ours, names.iter().map(String::as_str))).unwrap_or("trial");
+            unknown += 1;
+            // The search for the nearest of some hundred names takes its time.
+            let near =
+                if unknown > MOST_UNKNOWN_KEYS { None } else { nearest(&ours, names.iter().map(String::as_str)) };
+            let near = near.unwrap_or("trial");
             let needed = format!("one of our column names on the left, the nearest is {near}");
             let action = format!("write ours = \"theirs\", such as {near} = {}", quoted(&theirs));
             section.fault(&ours, line, "an unknown column name", needed, &action);

@@ -12,9 +12,7 @@ use super::number::{Decided, Evidence, parse, ungrouped};
 use super::request::{DecimalMark, TableRequest, ThousandsMark};
 use super::use_words::says_yes;
 use super::wording::{A_NAME, name_fault, nearest, quoted};
-
-/// Largest count: beyond 2^53 an f64 no longer holds every whole number.
-const LARGEST_COUNT: f64 = 9_007_199_254_740_992.0;
+use crate::units::UnitConversion;
 
 /// The decimal mark of the texts in number columns, stated or decided from all of them, and whether there
 /// is any text that it decides about.
@@ -78,16 +76,16 @@ impl RowReader<'_> {
                 Some(Meaning::Use) => trial.use_it = self.use_it(row, index, cell),
                 Some(Meaning::Note) => trial.note = cell.text(),
                 Some(Meaning::Value(known, conversion)) => {
-                    let value = self.number(row, index, cell, known, known == Column::CurrentGainSe);
-                    trial.set(known, value.map(|v| conversion.map_or(v, |c| c.convert(v))));
+                    let value = self.number(row, index, cell, known, known == Column::CurrentGainSe, conversion);
+                    trial.set(known, value);
                 }
                 Some(Meaning::Error(known, conversion)) => {
-                    let value = self.number(row, index, cell, known, true);
-                    trial.set_se(known, value.map(|v| conversion.map_or(v, |c| c.convert(v))));
+                    let value = self.number(row, index, cell, known, true, conversion);
+                    trial.set_se(known, value);
                 }
                 Some(Meaning::Asked(known, conversion)) => {
-                    let value = self.number(row, index, cell, known, false);
-                    trial.set_asked(known, value.map(|v| conversion.map_or(v, |c| c.convert(v))));
+                    let value = self.number(row, index, cell, known, false, conversion);
+                    trial.set_asked(known, value);
                 }
                 None => trial.other.push(cell.text()),
             }
@@ -164,7 +162,16 @@ impl RowReader<'_> {
         self.thousands.map_or_else(|| Some(text.to_owned()), |mark| ungrouped(text, mark, self.mark))
     }
 
-    fn number(&mut self, row: &GridRow, index: usize, cell: &Cell, known: Column, is_error: bool) -> Option<f64> {
+    /// A number in the contract's unit.
+    fn number(
+        &mut self,
+        row: &GridRow,
+        index: usize,
+        cell: &Cell,
+        known: Column,
+        is_error: bool,
+        conversion: Option<&UnitConversion>,
+    ) -> Option<f64> {
         let is_count = !is_error && is_count(known);
         let unit = self.headed[index].meaning.and_then(|m| m.unit()).unwrap_or("1");
         let needed = match (is_count, is_error, unit) {
@@ -201,15 +208,28 @@ impl RowReader<'_> {
         };
         let value = self.headed[index].scale.map_or(value, |factor| factor * value);
         let allowed = match (is_count, is_error) {
-            (true, _) => (0.0..=LARGEST_COUNT).contains(&value) && value.fract() == 0.0,
+            (true, _) => value >= 0.0 && value.fract() == 0.0,
             (false, true) => value >= 0.0,
             (false, false) => true,
         };
         if !allowed {
             self.bad(row, index, shown, &needed, CORRECT);
+            return None;
         }
         // A minus zero in a table is a zero.
-        allowed.then_some(value + 0.0)
+        let value = conversion.map_or(value, |c| c.convert(value)) + 0.0;
+        let conceivable = if is_error { known.can_have_se(value) } else { known.can_be(value) };
+        if !conceivable {
+            let [least, most] = known.sizes();
+            let unit = if known.unit() == "1" { String::new() } else { format!(" {}", known.unit()) };
+            let sizes = match (is_count, is_error) {
+                (true, _) => format!("a count of at most {most}"),
+                (false, true) => format!("a standard error of 0, or from {} to {most}{unit}", 1e-3 * least),
+                (false, false) => format!("0, or a size from {least} to {most}{unit}"),
+            };
+            self.bad(row, index, shown, &sizes, CORRECT);
+        }
+        conceivable.then_some(value)
     }
 }
 

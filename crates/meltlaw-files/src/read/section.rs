@@ -3,11 +3,12 @@
 
 use std::cell::RefCell;
 
+use meltlaw::ranges::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::bounds::Bounds;
 use super::fault::{Fault, Place};
+use super::limits::MOST_UNKNOWN_KEYS;
 use super::study_text::StudyText;
 use super::wording::{A_NAME, name_fault, nearest, quoted};
 
@@ -89,33 +90,33 @@ impl<'a> Section<'a> {
         Found { value: value.get_ref(), line: self.study.line_at(value.span().start) }
     }
 
-    /// A number within bounds, where stated.
-    pub(crate) fn number(&self, key: &'static str, bounds: &Bounds) -> Option<f64> {
+    /// A number within a range, where stated.
+    pub(crate) fn number(&self, key: &'static str, range: &Range) -> Option<f64> {
         let found = self.find(key)?;
-        self.number_in(key, found, bounds)
+        self.number_in(key, found, range)
     }
 
-    fn number_in(&self, key: &str, found: Found<'a>, bounds: &Bounds) -> Option<f64> {
-        let value = as_number(found.value).filter(|&v| bounds.hold(v));
+    fn number_in(&self, key: &str, found: Found<'a>, range: &Range) -> Option<f64> {
+        let value = as_number(found.value).filter(|&v| range.holds(v));
         if value.is_none() {
-            self.fault(key, found.line, describe(found.value), bounds.words, number_advice(found.value));
+            self.fault(key, found.line, describe(found.value), range.to_string(), number_advice(found.value));
         }
         value
     }
 
     /// A number that must be stated.
-    pub(crate) fn required_number(&self, key: &'static str, bounds: &Bounds) -> Option<f64> {
+    pub(crate) fn required_number(&self, key: &'static str, range: &Range) -> Option<f64> {
         let found = self.find(key);
         if found.is_none() {
-            self.missing(key, bounds.words);
+            self.missing(key, &range.to_string());
         }
-        self.number_in(key, found?, bounds)
+        self.number_in(key, found?, range)
     }
 
     /// A number with a default that is listed as assumed.
-    pub(crate) fn number_or(&self, key: &'static str, bounds: &Bounds, default: f64) -> f64 {
+    pub(crate) fn number_or(&self, key: &'static str, range: &Range, default: f64) -> f64 {
         if let Some(found) = self.find(key) {
-            return self.number_in(key, found, bounds).unwrap_or(default);
+            return self.number_in(key, found, range).unwrap_or(default);
         }
         self.study.assume(self.key(key), default.to_string(), DEFAULT);
         default
@@ -143,16 +144,16 @@ impl<'a> Section<'a> {
         value.unwrap_or(default)
     }
 
-    /// A low and a high end within bounds, where stated.
-    pub(crate) fn range(&self, key: &'static str, bounds: &Bounds) -> Option<[f64; 2]> {
+    /// A low and a high end within a range, where stated.
+    pub(crate) fn range(&self, key: &'static str, range: &Range) -> Option<[f64; 2]> {
         let found = self.find(key)?;
-        let needed = || format!("[low, high] with low below high, each {}", bounds.words);
+        let needed = || format!("[low, high] with low below high, each {range}");
         let ends = match found.value {
             DeValue::Array(list) => list.iter().map(|v| as_number(v.get_ref())).collect::<Option<Vec<f64>>>(),
             _ => None,
         };
         match ends.as_deref() {
-            Some(&[low, high]) if low < high && bounds.hold(low) && bounds.hold(high) => Some([low, high]),
+            Some(&[low, high]) if low < high && range.holds(low) && range.holds(high) => Some([low, high]),
             _ => {
                 self.fault(key, found.line, describe(found.value), needed(), "correct it");
                 None
@@ -161,19 +162,19 @@ impl<'a> Section<'a> {
     }
 
     /// A range with a default that is listed as assumed.
-    pub(crate) fn range_or(&self, key: &'static str, bounds: &Bounds, default: [f64; 2]) -> [f64; 2] {
+    pub(crate) fn range_or(&self, key: &'static str, range: &Range, default: [f64; 2]) -> [f64; 2] {
         if !self.states(key) {
             self.study.assume(self.key(key), format!("[{}, {}]", default[0], default[1]), DEFAULT);
         }
-        self.range(key, bounds).unwrap_or(default)
+        self.range(key, range).unwrap_or(default)
     }
 
     /// A range that must be stated.
-    pub(crate) fn required_range(&self, key: &'static str, bounds: &Bounds) -> Option<[f64; 2]> {
+    pub(crate) fn required_range(&self, key: &'static str, range: &Range) -> Option<[f64; 2]> {
         if !self.states(key) {
-            self.missing(key, &format!("[low, high], each {}", bounds.words));
+            self.missing(key, &format!("[low, high], each {range}"));
         }
-        self.range(key, bounds)
+        self.range(key, range)
     }
 
     /// A text, where stated.
@@ -293,11 +294,10 @@ impl<'a> Section<'a> {
     /// Reports every key that nothing asked for.
     pub(crate) fn finish(self) {
         let known = self.known.borrow().clone();
-        for (name, _) in self.table.into_iter().flatten() {
+        let names = self.table.into_iter().flatten().map(|(name, _)| name);
+        let unknown: Vec<_> = names.filter(|name| !known.contains(&name.get_ref().as_ref())).collect();
+        for name in unknown.iter().take(MOST_UNKNOWN_KEYS) {
             let key = name.get_ref().as_ref();
-            if known.contains(&key) {
-                continue;
-            }
             let line = self.study.line_at(name.span().start);
             let needed = match nearest(key, known.iter().copied()) {
                 Some(near) => format!("a known key, the nearest is {near}"),
@@ -305,6 +305,12 @@ impl<'a> Section<'a> {
             };
             let key: String = key.chars().take(60).flat_map(char::escape_debug).collect();
             self.fault(&key, line, "an unknown key", needed, "correct or remove it");
+        }
+        if let Some(next) = unknown.get(MOST_UNKNOWN_KEYS) {
+            let place = Place::Line { line: self.study.line_at(next.span().start), key: self.path.clone() };
+            let found = format!("{} more unknown keys", unknown.len() - MOST_UNKNOWN_KEYS);
+            let fault = Fault::at(self.study.file, place, found, "known keys", "correct those named above first");
+            self.study.push(fault);
         }
     }
 }

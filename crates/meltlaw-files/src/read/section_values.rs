@@ -1,8 +1,8 @@
 //! Values of the study file that few keys hold: truth values, whole numbers, lists, numbers by name.
 
+use meltlaw::ranges::Range;
 use toml::de::DeValue;
 
-use super::bounds::Bounds;
 use super::section::{Found, Section, as_number, describe};
 use super::wording::{A_NAME, name_fault};
 
@@ -86,13 +86,13 @@ impl Section<'_> {
     }
 
     /// Every key with its number, for tables whose keys are the user's; they count as known.
-    pub(crate) fn numbers(&self, bounds: &Bounds) -> Vec<(String, f64, usize)> {
+    pub(crate) fn numbers(&self, range: &Range) -> Vec<(String, f64, usize)> {
         let mut numbers = Vec::new();
         for (name, value) in self.table.into_iter().flatten() {
             let Found { value, line } = self.found(value);
-            match as_number(value).filter(|&v| bounds.hold(v)) {
+            match as_number(value).filter(|&v| range.holds(v)) {
                 Some(number) => numbers.push((name.get_ref().to_string(), number, line)),
-                None => self.fault(name.get_ref(), line, describe(value), bounds.words, "correct it"),
+                None => self.fault(name.get_ref(), line, describe(value), range.to_string(), "correct it"),
             }
         }
         numbers.sort_by_key(|(_, _, line)| *line);

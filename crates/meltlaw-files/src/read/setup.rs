@@ -1,12 +1,12 @@
 //! Parts of the study file that go along with a line: `[setup]`, `[confirm]`, `[factors]`, and the trials that the study
 //! leaves out.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use meltlaw::factors::{Factor, StatedScatter};
+use meltlaw::ranges::{INSIDE_ONE, MARGIN_V, RELATIVE_MARGIN, RELATIVE_SE, VOLTAGE_SE_V};
 use meltlaw::setup::{ConfirmRule, Polarity, Setup};
 
-use super::bounds::{BELOW_ONE, INSIDE_ONE, NOT_NEGATIVE, POSITIVE};
 use super::section::Section;
 use super::wording::quoted;
 
@@ -24,9 +24,9 @@ pub(crate) fn read_setup(section: Section<'_>) -> Setup {
 pub(crate) fn read_confirm(section: Section<'_>) -> ConfirmRule {
     let usual = ConfirmRule::default();
     let rule = ConfirmRule {
-        wire_feed_relative: section.number_or("wire_feed_relative", &POSITIVE, usual.wire_feed_relative),
-        voltage_v: section.number_or("voltage_v", &POSITIVE, usual.voltage_v),
-        drops_per_pulse: section.number_or("drops_per_pulse", &POSITIVE, usual.drops_per_pulse),
+        wire_feed_relative: section.number_or("wire_feed_relative", &RELATIVE_MARGIN, usual.wire_feed_relative),
+        voltage_v: section.number_or("voltage_v", &MARGIN_V, usual.voltage_v),
+        drops_per_pulse: section.number_or("drops_per_pulse", &RELATIVE_MARGIN, usual.drops_per_pulse),
         false_accept: section.number_or("false_accept", &INSIDE_ONE, usual.false_accept),
     };
     if section.is_stated() {
@@ -43,9 +43,9 @@ pub(crate) fn read_factors(section: Section<'_>) -> BTreeMap<Factor, StatedScatt
         let of = section.section(factor.name());
         if of.is_stated() {
             let scatter = StatedScatter {
-                melting_relative: of.number("melting_relative", &BELOW_ONE),
-                voltage_v: of.number("voltage_v", &NOT_NEGATIVE),
-                detachment_relative: of.number("detachment_relative", &BELOW_ONE),
+                melting_relative: of.number("melting_relative", &RELATIVE_SE),
+                voltage_v: of.number("voltage_v", &VOLTAGE_SE_V),
+                detachment_relative: of.number("detachment_relative", &RELATIVE_SE),
             };
             of.study.note(format!("[factors.{}] is kept but does not enter any interval yet", factor.name()));
             factors.insert(factor, scatter);
@@ -66,12 +66,13 @@ pub(crate) struct LeaveOut {
 
 pub(crate) fn read_leave_out(root: &Section<'_>) -> Vec<LeaveOut> {
     let mut all: Vec<LeaveOut> = Vec::new();
+    let mut named = BTreeSet::new();
     for section in root.sections("leave_out") {
         let line = section.find("trials").map_or(section.line(), |f| f.line);
         let trials = section.required_names("trials", "a list of trials, such as [\"B13\"]");
         let reason = section.required_text("reason", "why these trials take no part, in one line");
-        for (place, name) in trials.iter().enumerate() {
-            if trials[..place].contains(name) || all.iter().any(|earlier| earlier.trials.contains(name)) {
+        for name in &trials {
+            if !named.insert(name.clone()) {
                 let found = format!("{} a second time", quoted(name));
                 section.fault("trials", line, found, "each trial once", "remove one");
             }

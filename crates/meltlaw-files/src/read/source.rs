@@ -1,14 +1,16 @@
 //! `[source]` of the study file: limits of the power source and feeder, and which machine it is.
 
+use meltlaw::ranges::{
+    CURRENT_A, FREQUENCY_HZ, PULSE_CURRENT_A, PULSE_FREQUENCY_HZ, PULSE_TIME_MS, SHARE, SLOPE_A_PER_MS, TIME_MS,
+};
 use meltlaw::study::{PulseTimeIs, SettingSteps, SourceLimits};
 
-use super::bounds::{NOT_NEGATIVE, POSITIVE, SHARE};
 use super::section::Section;
 
 pub(crate) fn read_source(section: Section<'_>) -> SourceLimits {
     let study = section.study;
     let slope = |key: &'static str| {
-        let stated = section.number(key, &POSITIVE);
+        let stated = section.number(key, &SLOPE_A_PER_MS);
         if section.find(key).is_none() {
             let usual = SourceLimits::USUAL_SLOPE_A_PER_MS.to_string();
             study.assume(section.key(key), usual, "default of the study file");
@@ -18,16 +20,16 @@ pub(crate) fn read_source(section: Section<'_>) -> SourceLimits {
     let (rise_a_per_ms, fall_a_per_ms) = (slope("rise_a_per_ms"), slope("fall_a_per_ms"));
     let meant = section.word("pulse_time_is", &PulseTimeIs::ALL.map(PulseTimeIs::word));
     let limits = SourceLimits {
-        current_a: section.range("current_a", &NOT_NEGATIVE),
-        background_current_a: section.range("background_current_a", &NOT_NEGATIVE),
-        pulse_time_ms: section.range("pulse_time_ms", &NOT_NEGATIVE),
-        pulse_frequency_hz: section.range("pulse_frequency_hz", &NOT_NEGATIVE),
+        current_a: section.range("current_a", &CURRENT_A),
+        background_current_a: section.range("background_current_a", &CURRENT_A),
+        pulse_time_ms: section.range("pulse_time_ms", &TIME_MS),
+        pulse_frequency_hz: section.range("pulse_frequency_hz", &FREQUENCY_HZ),
         rise_a_per_ms,
         fall_a_per_ms,
         pulse_duty: section.range("pulse_duty", &SHARE),
         setting_steps: read_steps(section.section("setting_steps")),
         pulse_time_is: PulseTimeIs::ALL.into_iter().find(|is| Some(is.word()) == meant).unwrap_or_default(),
-        torch_rms_a: section.number("torch_rms_a", &POSITIVE),
+        torch_rms_a: section.number("torch_rms_a", &PULSE_CURRENT_A),
         name: section.text("name"),
         serial: section.text("serial"),
         cable: section.text("cable"),
@@ -51,10 +53,10 @@ pub(crate) fn read_source(section: Section<'_>) -> SourceLimits {
 fn read_steps(section: Section<'_>) -> Option<SettingSteps> {
     let stated = section.is_stated();
     let steps = SettingSteps {
-        pulse_current_a: section.number("pulse_current_a", &POSITIVE),
-        pulse_time_ms: section.number("pulse_time_ms", &POSITIVE),
-        pulse_frequency_hz: section.number("pulse_frequency_hz", &POSITIVE),
-        background_current_a: section.number("background_current_a", &POSITIVE),
+        pulse_current_a: section.number("pulse_current_a", &PULSE_CURRENT_A),
+        pulse_time_ms: section.number("pulse_time_ms", &PULSE_TIME_MS),
+        pulse_frequency_hz: section.number("pulse_frequency_hz", &PULSE_FREQUENCY_HZ),
+        background_current_a: section.number("background_current_a", &PULSE_CURRENT_A),
     };
     section.finish();
     stated.then_some(steps)

@@ -1,5 +1,6 @@
 //! The whole of a study: its file, then every table that it names.
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use meltlaw::study::Study;
@@ -8,12 +9,12 @@ use meltlaw::trials::{Column, Trial, Trials};
 use super::disk::read_bytes;
 use super::fault::{Fault, Place, ReadError};
 use super::join::join;
-use super::limits::LARGEST_STUDY_BYTES;
+use super::limits::{LARGEST_STUDY_BYTES, MOST_TRIALS, MOST_UNKNOWN_KEYS};
 use super::logs::read_logs;
 use super::setup::LeaveOut;
 use super::study_file::{Tables, read_study_text};
 use super::table::read_one;
-use super::wording::{nearest, quoted};
+use super::wording::{nearest, quoted, spelt_out};
 
 /// Name of the study file in a study's folder.
 const STUDY_FILE: &str = "study.toml";
@@ -55,7 +56,7 @@ fn read_with(study: &Path, needed: Tables) -> Result<ReadStudy, ReadError> {
     let shown = path.display().to_string();
     let advice = "name a study file, or a folder that holds study.toml";
     let read = read_bytes(&path, &shown, LARGEST_STUDY_BYTES, advice).map_err(|fault| ReadError::NoStudy { fault })?;
-    let file = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let file = path.file_name().map(|name| spelt_out(&name.to_string_lossy())).unwrap_or_default();
     let text = std::str::from_utf8(&read.bytes).map_err(|error| {
         let at = error.valid_up_to();
         let line = 1 + read.bytes[..at].iter().filter(|&&b| b == b'\n').count();
@@ -81,6 +82,11 @@ fn read_with(study: &Path, needed: Tables) -> Result<ReadStudy, ReadError> {
     trials.reading_notes.splice(0..0, requests.notes);
     let more = [kept_in_words(&trials), left_out_in_words(&trials)].concat();
     trials.reading_notes.extend(more);
+    if trials.rows.len() > MOST_TRIALS {
+        let found = format!("{} trials in its tables", trials.rows.len());
+        let action = "leave trials out of the tables: a law gains little from more";
+        faults.push(Fault::of_file(&file, found, format!("at most {MOST_TRIALS}"), action));
+    }
     if faults.is_empty() {
         Ok(ReadStudy { study, trials, file, sha256: read.sha256, folder })
     } else {
@@ -90,16 +96,19 @@ fn read_with(study: &Path, needed: Tables) -> Result<ReadStudy, ReadError> {
 
 /// Leaves trials out as the study says; a trial that no table has is a fault.
 fn leave_out(trials: &mut Trials, entries: &[LeaveOut], file: &str) -> Vec<Fault> {
+    let places: BTreeMap<String, usize> = trials.rows.iter().enumerate().map(|(i, t)| (t.name.clone(), i)).collect();
     let mut faults = Vec::new();
     for entry in entries {
         for name in &entry.trials {
-            if let Some(trial) = trials.rows.iter_mut().find(|t| t.name == *name) {
-                trial.leave_out(entry.reason.as_str());
+            if let Some(&place) = places.get(name) {
+                trials.rows[place].leave_out(entry.reason.as_str());
                 continue;
             }
-            let near = nearest(name, trials.rows.iter().map(|t| t.name.as_str())).map_or_else(String::new, quoted);
+            // The nearest of thousands of names takes its time.
+            let near = (faults.len() < MOST_UNKNOWN_KEYS).then(|| nearest(name, places.keys().map(String::as_str)));
+            let near = near.flatten().map_or_else(String::new, |near| format!(", the nearest is {}", quoted(near)));
             let place = Place::Line { line: entry.line, key: "leave_out.trials".to_owned() };
-            let needed = format!("a trial of the tables, the nearest is {near}");
+            let needed = format!("a trial of the tables{near}");
             faults.push(Fault::at(file, place, quoted(name), needed, "correct or remove it"));
         }
     }

@@ -3,13 +3,16 @@
 
 use meltlaw::gas::Gas;
 use meltlaw::materials::Material;
+use meltlaw::ranges::{
+    CONFIDENCE, DENSITY_KG_M3, DIAMETER_MM, LENGTH_MM, LENGTH_SE_MM, LINEAR_MASS_G_M, MARGIN_V, PER_CENT,
+    PULSE_CURRENT_A, RELATIVE_MARGIN, RELATIVE_SE, RESISTANCE_OHM, SECTION_MM2, VOLTAGE_SE_V,
+};
 use meltlaw::study::{
     ArcVoltageForm, Bench, BurnOffForm, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, Discrepancy,
     LawChoices, Margins, Numerics, ScatterFrom, Study, VoltagePlace, Wire,
 };
 use toml::de::DeTable;
 
-use super::bounds::{BELOW_ONE, CONFIDENCE, DENSITY_KG_M3, DIAMETER_MM, LENGTH_MM, NOT_NEGATIVE, PER_CENT, POSITIVE};
 use super::fault::{Fault, Place, ReadError};
 use super::line_request::read_line;
 use super::logs::{LogsRequest, read_logs_requests};
@@ -126,9 +129,9 @@ fn read_wire(section: Section<'_>) -> Option<Wire> {
     let material = section.required_word("material", &words).and_then(Material::from_word);
     let diameter_mm = section.required_number("diameter_mm", &DIAMETER_MM);
     let stated_designation = section.text("designation");
-    let metal_section_mm2 = section.number("metal_section_mm2", &POSITIVE);
+    let metal_section_mm2 = section.number("metal_section_mm2", &SECTION_MM2);
     let density_kg_m3 = section.number("density_kg_m3", &DENSITY_KG_M3);
-    let linear_mass_g_m = section.number("linear_mass_g_m", &POSITIVE);
+    let linear_mass_g_m = section.number("linear_mass_g_m", &LINEAR_MASS_G_M);
     if let (Some(metal), Some(diameter)) = (metal_section_mm2, diameter_mm) {
         let solid = std::f64::consts::PI * diameter * diameter / 4.0;
         // A catalogue's rounding may lift the metal of a thin-walled wire a little, not by a hundredth.
@@ -197,13 +200,13 @@ fn read_bench(section: Section<'_>) -> Option<Bench> {
         arc_length_mm,
         voltage_measured_at: if at_source { VoltagePlace::Source } else { VoltagePlace::ContactTip },
         lead_resistance_ohm,
-        wire_feed_relative_se: section.number_or("wire_feed_relative_se", &BELOW_ONE, 0.005),
-        current_relative_se: section.number_or("current_relative_se", &BELOW_ONE, 0.01),
-        voltage_se_v: section.number_or("voltage_se_v", &NOT_NEGATIVE, 0.2),
-        ctwd_se_mm: section.number_or("ctwd_se_mm", &NOT_NEGATIVE, 0.2),
-        arc_length_se_mm: section.number_or("arc_length_se_mm", &NOT_NEGATIVE, 0.3),
-        extension_se_mm: section.number_or("extension_se_mm", &NOT_NEGATIVE, 0.3),
-        pulse_time_relative_se: section.number_or("pulse_time_relative_se", &BELOW_ONE, 0.01),
+        wire_feed_relative_se: section.number_or("wire_feed_relative_se", &RELATIVE_SE, 0.005),
+        current_relative_se: section.number_or("current_relative_se", &RELATIVE_SE, 0.01),
+        voltage_se_v: section.number_or("voltage_se_v", &VOLTAGE_SE_V, 0.2),
+        ctwd_se_mm: section.number_or("ctwd_se_mm", &LENGTH_SE_MM, 0.2),
+        arc_length_se_mm: section.number_or("arc_length_se_mm", &LENGTH_SE_MM, 0.3),
+        extension_se_mm: section.number_or("extension_se_mm", &LENGTH_SE_MM, 0.3),
+        pulse_time_relative_se: section.number_or("pulse_time_relative_se", &RELATIVE_SE, 0.01),
     };
     section.finish();
     ctwd_mm.map(|_| bench)
@@ -211,7 +214,7 @@ fn read_bench(section: Section<'_>) -> Option<Bench> {
 
 fn read_lead_resistance(section: &Section<'_>, at_source: bool) -> f64 {
     const KEY: &str = "lead_resistance_ohm";
-    let stated = section.number(KEY, &NOT_NEGATIVE);
+    let stated = section.number(KEY, &RESISTANCE_OHM);
     match (at_source, section.find(KEY)) {
         (true, None) => {
             let needed = "the resistance of the leads, as voltage_measured_at is \"source\"";
@@ -230,8 +233,7 @@ fn read_lead_resistance(section: &Section<'_>, at_source: bool) -> f64 {
 fn read_calibration(section: Section<'_>) -> Vec<CalibrationUncertainty> {
     let mut stated = Vec::new();
     for term in CalibrationTerm::ALL {
-        let bounds = if term.unit() == "1" { &BELOW_ONE } else { &NOT_NEGATIVE };
-        if let Some(standard_uncertainty) = section.number(term.name(), bounds) {
+        if let Some(standard_uncertainty) = section.number(term.name(), term.range()) {
             stated.push(CalibrationUncertainty { term, standard_uncertainty });
         }
     }
@@ -247,7 +249,7 @@ fn read_laws(section: Section<'_>) -> LawChoices {
     let arc_voltage = section.word("arc_voltage", &ARC_VOLTAGE.map(ArcVoltageForm::word));
     // The only form there is; stating it is no mistake.
     let _ = section.word("detachment", &["ordered_logit"]);
-    let reference_current_a = section.number("reference_current_a", &POSITIVE);
+    let reference_current_a = section.number("reference_current_a", &PULSE_CURRENT_A);
     const SCATTER: [ScatterFrom; 2] = [ScatterFrom::AdjustedLikelihood, ScatterFrom::Likelihood];
     let trial_scatter = section.word("trial_scatter", &SCATTER.map(ScatterFrom::word));
     let discrepancy = section.word("discrepancy", &Discrepancy::ALL.map(Discrepancy::word));
@@ -264,9 +266,9 @@ fn read_laws(section: Section<'_>) -> LawChoices {
 fn read_compare(section: Section<'_>) -> Margins {
     let usual = Margins::default();
     let margins = Margins {
-        wire_feed_relative: section.number_or("wire_feed_relative", &POSITIVE, usual.wire_feed_relative),
-        detachment_relative: section.number_or("detachment_relative", &POSITIVE, usual.detachment_relative),
-        voltage_v: section.number_or("voltage_v", &POSITIVE, usual.voltage_v),
+        wire_feed_relative: section.number_or("wire_feed_relative", &RELATIVE_MARGIN, usual.wire_feed_relative),
+        detachment_relative: section.number_or("detachment_relative", &RELATIVE_MARGIN, usual.detachment_relative),
+        voltage_v: section.number_or("voltage_v", &MARGIN_V, usual.voltage_v),
         shared_form: section.flag("shared_form"),
     };
     if margins.shared_form {

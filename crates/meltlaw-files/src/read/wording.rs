@@ -15,6 +15,11 @@ pub(crate) fn name_fault(text: &str) -> Option<String> {
     if long > LONGEST_NAME {
         return Some(format!("{long} characters"));
     }
+    one_line_fault(text)
+}
+
+/// What keeps a text from being one line, if anything.
+pub(crate) fn one_line_fault(text: &str) -> Option<String> {
     text.chars().find(|&c| breaks_a_line(c)).map(|c| match c {
         '\n' | '\r' | '\u{2028}' | '\u{2029}' => format!("{} with a line break", quoted(text)),
         _ => format!("{} with the unseen character U+{:04X}", quoted(text), u32::from(c)),

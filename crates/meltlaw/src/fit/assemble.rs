@@ -197,7 +197,7 @@ pub fn least_squares_law(
     law.diagnostics = diagnostics(trials, selection, fit, residuals.as_slice());
     let nu = fit.degrees_of_freedom() as f64;
     for (i, d) in law.diagnostics.iter_mut().enumerate() {
-        d.surprise = d.studentised_residual.map(|t| student_t_two_sided(t, nu - 1.0));
+        d.surprise = d.studentised_residual.map(|t| student_t_two_sided(t, nu - 1.0)).filter(|p| p.is_finite());
         if let Some(b) = &without[i] {
             d.without_it = names.iter().enumerate().map(|(j, n)| (n.name.to_owned(), b[j] - fit.b[j])).collect();
         }

@@ -413,7 +413,7 @@ pub(super) const SECTIONS: &[Section] = &[
         &[
             or("1", key("seed", Count, "Of the random streams.")),
             or("2000", key("draws", Count, "Number of draws.")),
-            or("0.95", key("confidence", Number, "Of every interval, above 0 and below 1.")),
+            or("0.95", key("confidence", Number, "Of every interval, above 0.5 and at most 0.9999.")),
             or(
                 "\"residuals\"",
                 key(

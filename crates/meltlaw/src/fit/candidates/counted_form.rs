@@ -194,7 +194,7 @@ fn moved(theta: &[f64; MOST], free: &[usize], step: &DVector<f64>) -> [f64; MOST
 
 /// Log of the number of ways in which the pulses of the classes can be ordered; totals carry it already.
 fn ways(count: Count) -> f64 {
-    let ln_factorial = |n: f64| statrs::function::gamma::ln_gamma(n + 1.0);
+    let ln_factorial = |n: f64| crate::statistics::ln_gamma(n + 1.0);
     match count {
         Count::Classes { none, one, more } => {
             ln_factorial(none + one + more) - ln_factorial(none) - ln_factorial(one) - ln_factorial(more)

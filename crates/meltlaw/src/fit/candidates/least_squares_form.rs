@@ -123,7 +123,7 @@ fn log_density(miss: f64, variance: f64, degrees: f64) -> f64 {
     if degrees.is_infinite() {
         return -0.5 * (square + (2.0 * std::f64::consts::PI * variance).ln());
     }
-    let ln_gamma = statrs::function::gamma::ln_gamma;
+    use crate::statistics::ln_gamma;
     ln_gamma(f64::midpoint(degrees, 1.0))
         - ln_gamma(degrees / 2.0)
         - 0.5 * (degrees * std::f64::consts::PI * variance).ln()

@@ -1,6 +1,6 @@
 //! Factors (day, spool, station, block) as a random effect.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use nalgebra::{DMatrix, DVector};
 
@@ -13,6 +13,10 @@ use crate::laws::{BetweenBlocks, FitTest, Reading};
 /// left out by chance makes intervals too narrow.
 const TAKEN_IN_BELOW: f64 = 0.05;
 
+/// Most levels of a factor: the work grows with their cube. A study of more days, coils or plates has named its trials
+/// instead.
+const MOST_LEVELS: usize = 200;
+
 /// A factor and its level in each trial.
 #[derive(Debug)]
 pub(super) struct Levels<'a> {
@@ -23,7 +27,13 @@ pub(super) struct Levels<'a> {
 impl Levels<'_> {
     /// For each trial the first one at its level: the same for two factors that group the trials alike.
     fn groups(&self) -> Vec<Option<usize>> {
-        self.of.iter().map(|level| self.of.iter().position(|other| level.is_some() && other == level)).collect()
+        let mut first: BTreeMap<&str, usize> = BTreeMap::new();
+        self.of.iter().enumerate().map(|(i, level)| Some(*first.entry((*level)?).or_insert(i))).collect()
+    }
+
+    /// How many levels there are.
+    fn count(&self) -> usize {
+        self.of.iter().flatten().collect::<BTreeSet<_>>().len()
     }
 
     fn expected(&self) -> String {
@@ -121,7 +131,6 @@ fn together(one: BetweenBlocks, other: BetweenBlocks) -> BetweenBlocks {
 /// Henderson's third method (1953), Biometrics 9, 226–252; degrees of freedom by Satterthwaite (1946), Biometrics
 /// Bull. 2, 110–114.
 fn blocks(working: &Working, levels: &Levels<'_>, covariance: &DMatrix<f64>) -> (FitTest, Option<BetweenBlocks>) {
-    let found = columns(working, &levels.of);
     let unit = working.shift.unit;
     let (word, factor) = (levels.factor.levels(), levels.factor.name());
     let not_made = |reason: String| {
@@ -129,9 +138,14 @@ fn blocks(working: &Working, levels: &Levels<'_>, covariance: &DMatrix<f64>) -> 
         let cure = format!("name the {factor}{more} of every trial");
         (FitTest::not_made(unit, &levels.expected(), reason, &cure), None)
     };
-    if found.names.len() < 2 {
-        return not_made(format!("fewer than two {word} are named"));
+    match levels.count() {
+        0 | 1 => return not_made(format!("fewer than two {word} are named")),
+        named if named > MOST_LEVELS => {
+            return not_made(format!("{named} {word} are named, at most {MOST_LEVELS} can be told apart"));
+        }
+        _ => {}
     }
+    let found = columns(working, &levels.of);
     let Some(group) = working.added_group(&found.columns) else {
         return not_made(format!(
             "the {word} cannot be told from the law's own coefficients, or too few trials are left"

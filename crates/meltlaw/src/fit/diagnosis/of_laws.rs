@@ -32,6 +32,14 @@ pub struct Diagnosis {
     pub likelihood_roots: Vec<f64>,
 }
 
+impl Diagnosis {
+    /// Every test with numbers, or missing with its reason: readings without any scatter leave 0/0 behind.
+    fn with_finite_tests(self) -> Self {
+        let tests = self.tests.into_iter().map(|(name, test)| (name, test.finite_or_missing())).collect();
+        Self { tests, ..self }
+    }
+}
+
 /// What the trials used say of order, wear and factors.
 struct Campaign<'a> {
     names: Vec<String>,
@@ -135,7 +143,7 @@ pub fn least_squares(
         "vary the arc length at low and at high current, and weld at a second contact-tip-to-work distance"
     };
     found.tests.insert("collinearity".to_owned(), spread::collinearity(fit, cure));
-    found
+    found.with_finite_tests()
 }
 
 /// Tests that every law shares.
@@ -172,13 +180,7 @@ fn common(
     tests.extend(of_factors);
     let outliers = outliers::outliers(working);
     tests.insert("outliers".to_owned(), outlier_test(&outliers, &campaign.names));
-    Diagnosis {
-        tests: tests.into_iter().map(|(name, test)| (name, test.finite_or_missing())).collect(),
-        between_blocks,
-        robust: None,
-        outliers,
-        likelihood_roots: Vec::new(),
-    }
+    Diagnosis { tests, between_blocks, robust: None, outliers, likelihood_roots: Vec::new() }
 }
 
 fn outlier_test(found: &[(usize, f64)], names: &[String]) -> FitTest {
@@ -217,7 +219,7 @@ fn robust_test(refit: Option<&RobustRefit>, degrees: f64) -> FitTest {
         return FitTest::not_made(
             "standard errors",
             "the law stays within its error when trials far from it lose their weight",
-            "too few trials for a refit with bounded influence",
+            "too few trials for a refit with bounded influence, or residuals without any spread",
             "weld more trials",
         );
     };
@@ -288,7 +290,7 @@ pub fn counted_drops(
     let mut found = common(&working, &roots, &campaign, covariance_q);
     found.tests.insert("regular_counts".to_owned(), regular_counts(&working));
     found.likelihood_roots = working.residual.as_slice().to_vec();
-    found
+    found.with_finite_tests()
 }
 
 /// How far a trial lies from where the law expects it, in standard errors by its likelihood: the signed root of

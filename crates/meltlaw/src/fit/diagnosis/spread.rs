@@ -83,7 +83,6 @@ pub(super) fn lack_of_fit(
         trials,
         reason: None,
     }
-    .finite_or_missing()
 }
 
 /// Trials grouped by setting.
@@ -96,10 +95,20 @@ fn repeats(selection: &Selection) -> Vec<Vec<usize>> {
             .all(|(x, y)| (x - y).abs() <= 0.015 * x.abs().max(y.abs()))
     };
     let mut groups: Vec<Vec<usize>> = Vec::new();
+    // First members by their first predictor: only those near it need a closer look.
+    let mut firsts: Vec<(f64, usize)> = Vec::new();
     for i in 0..selection.used.len() {
-        match groups.iter().position(|g| alike(g[0], i)) {
+        let first = selection.observations[i].row[0];
+        // Somewhat wider than `alike`, whose tolerance is of the larger of the two.
+        let reach = 0.0155 * first.abs();
+        let from = firsts.partition_point(|(f, _)| *f < first - reach);
+        let near = firsts[from..].iter().take_while(|(f, _)| *f <= first + reach);
+        match near.filter(|(_, g)| alike(groups[*g][0], i)).map(|(_, g)| *g).min() {
             Some(found) => groups[found].push(i),
-            None => groups.push(vec![i]),
+            None => {
+                firsts.insert(firsts.partition_point(|(f, _)| *f < first), (first, groups.len()));
+                groups.push(vec![i]);
+            }
         }
     }
     groups
@@ -162,5 +171,4 @@ pub(super) fn collinearity(fit: &EivFit, cure: &str) -> FitTest {
         trials: Vec::new(),
         reason: Some("a condition has no probability; it is held against a fixed limit".to_owned()),
     }
-    .finite_or_missing()
 }

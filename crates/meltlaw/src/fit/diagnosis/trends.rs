@@ -90,7 +90,10 @@ pub(super) fn heteroscedasticity(fitted: &[f64], internal: &[f64], unit: &str) -
         unit: "1".to_owned(),
         reading: judged(
             expected,
-            format!("the upper half (above {:.1} {unit}) scatters {ratio:.2} times as much as the lower, in standard errors as stated", sorted[sorted.len() - half].0),
+            format!(
+                "the upper half (above {:.1} {unit}) scatters {ratio:.2} times as much as the lower, in standard errors as stated",
+                sorted[sorted.len() - half].0
+            ),
             p,
             "the stated errors do not grow with the value as the true ones do: state a standard error per trial in the _se columns, or look at the feeder and the probe at the noisy end",
         ),
@@ -98,7 +101,6 @@ pub(super) fn heteroscedasticity(fitted: &[f64], internal: &[f64], unit: &str) -
         trials: Vec::new(),
         reason: None,
     }
-    .finite_or_missing()
 }
 
 /// Two-sided probability of a correlation of `n` pairs where there is none.

@@ -148,5 +148,5 @@ fn totals(drops: f64, pulses: f64, log_p: [f64; 3]) -> (f64, f64, f64, f64, f64)
 }
 
 fn ln_factorial(n: f64) -> f64 {
-    statrs::function::gamma::ln_gamma(n + 1.0)
+    crate::statistics::ln_gamma(n + 1.0)
 }
