@@ -361,7 +361,7 @@ fn counts_of_every_kind_end_in_words() {
 }
 
 fn example(name: &str) -> Map<String, Value> {
-    let path = format!("{}/../../datasets/golden/v1/{name}", env!("CARGO_MANIFEST_DIR"));
+    let path = format!("{}/../../datasets/worked_example/{name}", env!("CARGO_MANIFEST_DIR"));
     let Value::Object(members) = parse_strictly(&fs::read_to_string(path).unwrap()).unwrap() else { unreachable!() };
     members
 }
@@ -395,12 +395,12 @@ fn json_that_is_cut_deep_doubled_huge_or_from_the_future_is_refused() {
                 assert!(refusal(name, &whole[..end]).starts_with(&format!("{name}: ")));
             }
         }
-        let doubled = whole.replacen("{\"format\"", "{\"confidence\":0.9,\"format\"", 1);
-        assert!(refusal(name, &doubled).contains("\"confidence\" appears twice"));
+        let doubled = whole.replacen("{\"format\"", "{\"cautions\":[],\"format\"", 1);
+        assert!(refusal(name, &doubled).contains("\"cautions\" appears twice"));
         assert!(refusal(name, &"[".repeat(1_000_000)).contains("recursion"));
         assert!(refusal(name, &"{\"a\":".repeat(1_000_000)).contains("recursion"));
         for huge in ["1e999", "-1e999", "1e99999999999"] {
-            let text = whole.replacen("\"confidence\":0.95", &format!("\"confidence\":{huge}"), 1);
+            let text = whole.replacen("\"diameter_mm\":1.2", &format!("\"diameter_mm\":{huge}"), 1);
             assert!(refusal(name, &text).contains("not readable as JSON"), "{huge}");
         }
         for version in [json!(0), json!(3), json!(1e300), json!(-2), json!("2"), json!(2.5), json!(u64::MAX)] {
@@ -421,9 +421,12 @@ fn a_forged_line_is_refused_by_the_number_that_cannot_be() {
     }
     assert!(line(|v| v["cautions"] = json!([])).contains("cautions are empty"));
     assert!(line(|v| v["cautions"] = json!(["  "])).contains("cautions are empty"));
-    assert!(line(|v| v["bench"]["voltage_se_v"] = json!(-1)).contains("bench.voltage_se_v is -1"));
-    assert!(line(|v| v["numerics"]["confidence"] = json!(2)).contains("numerics.confidence is 2"));
-    assert!(line(|v| v["calibration"][0]["standard_uncertainty"] = json!(1e9)).contains("calibration."));
+    let numerics = json!({"seed": 1, "draws": 200, "confidence": 2, "covariance_from": "residuals"});
+    let text = forged("line.json", |v| v["numerics"] = numerics);
+    assert!(refusal("line.json", &text).contains("numerics.confidence is 2"));
+    let absurd = json!([{"name": "voltage_offset_v", "standard_uncertainty": 1e9, "unit": "V", "effects": {}}]);
+    let text = forged("line.json", |v| v["calibration"] = absurd);
+    assert!(refusal("line.json", &text).contains("calibration.voltage_offset_v is 1000000000"));
     assert!(line(|v| v["source"]["rise_a_per_ms"] = json!(1e300)).contains("source.rise_a_per_ms is"));
     assert!(line(|v| v["wire"]["diameter_mm"] = json!(-1.2)).contains("wire.diameter_mm is -1.2"));
     assert!(line(|v| v["standing"][0]["wire_feed_m_min"][1] = json!(1e300)).contains("standing.wire_feed_m_min is"));
@@ -520,7 +523,7 @@ fn more_trials_than_a_laws_file_holds_are_refused() {
 #[test]
 fn what_would_be_too_large_to_read_is_not_written() {
     let text =
-        fs::read_to_string(format!("{}/../../datasets/golden/v1/line.json", env!("CARGO_MANIFEST_DIR"))).unwrap();
+        fs::read_to_string(format!("{}/../../datasets/worked_example/line.json", env!("CARGO_MANIFEST_DIR"))).unwrap();
     let read = LineDocument::from_json(&text, "line.json").unwrap();
     let mut body = read.body().clone();
     body.line.nodes[0].notes = vec!["x".repeat(65_000_000)];

@@ -44,8 +44,11 @@ pub(super) fn above_zero(text: &str) -> Result<f64, String> {
     let value: Result<f64, _> = text.trim().parse();
     value
         .ok()
-        .filter(|v| *v > 0.0 && v.is_finite())
-        .ok_or_else(|| format!("found '{text}', needed a number above zero with a decimal point, such as 1.2"))
+        // Ends as wide as those of the study file: beyond them no number of the answer would be finite.
+        .filter(|v| (1e-6..=1e6).contains(v))
+        .ok_or_else(|| {
+            format!("found '{text}', needed a number from 0.000001 to 1000000 with a decimal point, such as 1.2")
+        })
 }
 
 fn tolerance(text: &str) -> Result<f64, String> {

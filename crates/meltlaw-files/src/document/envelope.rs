@@ -7,10 +7,10 @@ use serde_json::{Map, Value};
 use super::body::Body;
 use super::error::DocumentError;
 use super::kept_unknown::kept_unknown;
-use super::load::LARGEST_DOCUMENT_BYTES;
 use super::sha256::checksum;
 use super::strict::parse_strictly;
 use super::texts::unfit_text;
+use crate::read::limits::LARGEST_DOCUMENT_BYTES;
 use crate::read::spelt_out;
 
 /// `laws.json`.

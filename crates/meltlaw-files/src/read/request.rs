@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use meltlaw::ranges::CHANNEL;
 
 use super::encoding::TextEncoding;
-use super::limits::MOST_UNKNOWN_KEYS;
+use super::limits::{MOST_COLUMNS, MOST_UNKNOWN_KEYS};
 use super::meaning::{Meaning, fold};
 use super::section::Section;
 use super::wording::{nearest, quoted};
