@@ -159,7 +159,7 @@ const KEYS: [(&str, &str, &str, &str); 39] = [
     ("calibration", "ctwd_offset_mm", "0", "100"),
     ("calibration", "arc_length_offset_mm", "0", "100"),
     ("calibration", "pulse_time_gain_relative", "0", "0.5"),
-    ("laws", "reference_current_a", "0.0001", "1000000"),
+    ("laws", "reference_current_a", "1", "100000"),
     ("source", "rise_a_per_ms", "0.1", "1000000"),
     ("source", "fall_a_per_ms", "0.1", "1000000"),
     ("line", "step_m_min", "0.02", "1000"),

@@ -51,7 +51,9 @@ impl fmt::Display for Range {
             (false, false) => "and below",
         };
         let space = if self.unit.is_empty() { "" } else { " " };
-        write!(f, "{} {from} {} {to} {}{space}{}", self.what, self.low, self.high, self.unit)
+        // No row of sixty zeros.
+        let high = if self.high > 1e12 { format!("{:e}", self.high) } else { self.high.to_string() };
+        write!(f, "{} {from} {} {to} {high}{space}{}", self.what, self.low, self.unit)
     }
 }
 
@@ -93,6 +95,8 @@ pub const RESISTANCE_OHM: Range = Range::new("a resistance", 0.0, 10.0, "ohm");
 pub const CURRENT_A: Range = Range::new("a current", 0.0, 1_000_000.0, "A");
 /// A current that flows.
 pub const PULSE_CURRENT_A: Range = Range::new("a current", 0.0001, 1_000_000.0, "A");
+/// The current at which the law of detachment states its thresholds.
+pub const REFERENCE_CURRENT_A: Range = Range::new("a current", 1.0, 100_000.0, "A");
 /// A limit of pulse time.
 pub const TIME_MS: Range = Range::new("a time", 0.0, 1_000_000.0, "ms");
 /// Length of a pulse.
@@ -128,7 +132,7 @@ pub const THRESHOLD_V: Range = Range::new("a voltage", 1e-6, 10_000.0, "V");
 /// Factor on or offset of a channel, delay in µs.
 pub const CHANNEL: Range = Range::new("a number", -1e12, 1e12, "");
 /// A standard error, a variance or a spread that was worked out: never negative, however poor the trials were.
-pub const COMPUTED_SE: Range = Range::new("a number", 0.0, 1e15, "");
+pub const COMPUTED_SE: Range = Range::new("a number", 0.0, 1e60, "");
 /// Random draws of a line.
 pub const DRAWS: Range = Range::new("a whole number", 100.0, 1_000_000.0, "");
 

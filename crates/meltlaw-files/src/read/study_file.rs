@@ -5,7 +5,7 @@ use meltlaw::gas::Gas;
 use meltlaw::materials::Material;
 use meltlaw::ranges::{
     CONFIDENCE, DENSITY_KG_M3, DIAMETER_MM, LENGTH_MM, LENGTH_SE_MM, LINEAR_MASS_G_M, MARGIN_V, PER_CENT,
-    PULSE_CURRENT_A, RELATIVE_MARGIN, RELATIVE_SE, RESISTANCE_OHM, SECTION_MM2, VOLTAGE_SE_V,
+    REFERENCE_CURRENT_A, RELATIVE_MARGIN, RELATIVE_SE, RESISTANCE_OHM, SECTION_MM2, VOLTAGE_SE_V,
 };
 use meltlaw::study::{
     ArcVoltageForm, Bench, BurnOffForm, CalibrationTerm, CalibrationUncertainty, CovarianceFrom, Discrepancy,
@@ -249,7 +249,7 @@ fn read_laws(section: Section<'_>) -> LawChoices {
     let arc_voltage = section.word("arc_voltage", &ARC_VOLTAGE.map(ArcVoltageForm::word));
     // The only form there is; stating it is no mistake.
     let _ = section.word("detachment", &["ordered_logit"]);
-    let reference_current_a = section.number("reference_current_a", &PULSE_CURRENT_A);
+    let reference_current_a = section.number("reference_current_a", &REFERENCE_CURRENT_A);
     const SCATTER: [ScatterFrom; 2] = [ScatterFrom::AdjustedLikelihood, ScatterFrom::Likelihood];
     let trial_scatter = section.word("trial_scatter", &SCATTER.map(ScatterFrom::word));
     let discrepancy = section.word("discrepancy", &Discrepancy::ALL.map(Discrepancy::word));
