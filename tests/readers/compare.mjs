@@ -2,10 +2,11 @@
 // As compare.py: 50 feeds and every node of each line, the same status, the same settings to 1e-12 relative.
 import assert from "node:assert/strict";
 import { spawnSync } from "node:child_process";
+import { createHash } from "node:crypto";
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
-import { load, setting } from "../../crates/meltlaw-files/readers/read_line.mjs";
+import { canonical, load, setting } from "../../crates/meltlaw-files/readers/read_line.mjs";
 
 function feedsOf(line) {
   const nodes = line.nodes.map((node) => node.wire_feed_m_min);
@@ -35,6 +36,19 @@ function compare(program, path) {
   });
   assert.deepEqual(setting(line, NaN), { status: 4 });
   console.log(`${path}: ${feeds.length} feeds, status ${[...seen].sort()}`);
+  return seen;
+}
+
+// The line with stretches that confirmation welds contradict or that were withdrawn, over gaps too, and carried laws.
+function refusedLine(path, folder) {
+  const line = load(path), low = line.nodes[0].wire_feed_m_min, high = line.nodes.at(-1).wire_feed_m_min;
+  const said = [["proposed", 0, 1], ["contradicted", 0.1, 0.5], ["withdrawn", 0.4, 0.6], ["contradicted", 0.8, 0.8]];
+  line.standing = said.map(([state, start, end]) =>
+    ({ state, wire_feed_m_min: [low + start * (high - low), low + end * (high - low)] }));
+  line.nodes.at(-1).support = "carried";
+  const checksum = createHash("sha256").update(canonical(line)).digest("hex"), changed = join(folder, "refused.json");
+  writeFileSync(changed, JSON.stringify({ ...line, checksum }));
+  return changed;
 }
 
 // Another format, a newer version and an edited number.
@@ -56,4 +70,8 @@ function refuses(path) {
 
 const [program, ...paths] = process.argv.slice(2);
 paths.forEach((path) => compare(program, path));
+const folder = mkdtempSync(join(tmpdir(), "meltlaw-"));
+const seen = compare(program, refusedLine(paths[0], folder));
+assert.ok([0, 5, 6].every((status) => seen.has(status)), [...seen].join());
+rmSync(folder, { recursive: true });
 refuses(paths[0]);

@@ -44,6 +44,23 @@ def compare(program, path):
             assert same, (path, feed, name, value, meant)
     assert setting(line, float("nan")) == (4, None)
     print(f"{path}: {len(feeds)} feeds, status {sorted(seen)}")
+    return seen
+
+
+def refused_line(path, folder):
+    """The line with stretches that confirmation welds contradict or that were withdrawn, over gaps too, and carried laws."""
+    line = load(path)
+    low, high = (line["nodes"][i]["wire_feed_m_min"] for i in (0, -1))
+    said = [("proposed", 0.0, 1.0), ("contradicted", 0.1, 0.5), ("withdrawn", 0.4, 0.6), ("contradicted", 0.8, 0.8)]
+    line["standing"] = [
+        {"state": state, "wire_feed_m_min": [low + start * (high - low), low + end * (high - low)]}
+        for state, start, end in said
+    ]
+    line["nodes"][-1]["support"] = "carried"
+    line["checksum"] = checksum(line)
+    changed = folder / "refused.json"
+    changed.write_text(json.dumps(line), encoding="utf-8")
+    return str(changed)
 
 
 def refuses(path, folder):
@@ -71,6 +88,7 @@ def main():
     for path in paths:
         compare(program, path)
     with tempfile.TemporaryDirectory() as folder:
+        assert {0, 5, 6} <= compare(program, refused_line(paths[0], pathlib.Path(folder)))
         refuses(paths[0], pathlib.Path(folder))
 
 

@@ -240,7 +240,7 @@ impl ExportWord {
             Self::Parquet => format!("read {out}; interpolate only between rows whose status is 0"),
             Self::Xlsx => format!("open {out}; type a wire feed on the sheet At a feed"),
             Self::CHeader => format!("include {out}; use a setting only where the function returned status 0"),
-            Self::StructuredText => format!("import {out}; use a setting only while Valid is TRUE"),
+            Self::StructuredText => format!("import {out}; use a setting only while valid is TRUE"),
             Self::CheckTable => format!("load {out} where readings are watched; alarm on several outside in a row"),
         }
     }

@@ -177,6 +177,33 @@ fn a_line_edited_under_a_new_checksum_is_refused_by_the_identity_that_fails() {
     assert_snapshot!("at_edited_line", lab.run(&["at", "edited.json", "6"]));
 }
 
+/// The worked example with this standing, under its own checksum.
+fn line_with_standing(lab: &Lab, standing: &[(&str, [f64; 2])]) {
+    let text = include_str!("../../../datasets/worked_example/line.json");
+    let mut line: serde_json::Value = serde_json::from_str(text).unwrap();
+    let range = |(state, ends): &(&str, [f64; 2])| serde_json::json!({ "state": state, "wire_feed_m_min": ends });
+    line["standing"] = standing.iter().map(range).collect();
+    line["checksum"] = serde_json::Value::from(meltlaw_files::checksum(line.as_object().unwrap()));
+    lab.file("line.json", &line.to_string());
+}
+
+#[test]
+fn a_contradicted_feed_is_refused_and_says_what_contradicts_it() {
+    let lab = Lab::new(TRIALS);
+    line_with_standing(&lab, &[("confirmed", [4.0, 8.0]), ("contradicted", [5.0, 6.0]), ("withdrawn", [7.0, 8.0])]);
+    assert_snapshot!("at_contradicted", lab.run(&["at", "line.json", "5.5", "7.5"]));
+    let answer = lab.run(&["at", "line.json", "5.5", "4.5", "9", "--json"]);
+    assert!(answer.starts_with("exit 4"), "{answer}");
+    let out = answer.split("--- out\n").nth(1).unwrap().split("--- err").next().unwrap();
+    let value: serde_json::Value = serde_json::from_str(out).unwrap();
+    let told = |i: usize, name: &str| value["at"][i][name].clone();
+    let words = ["status", "support", "standing"];
+    assert_eq!(words.map(|name| told(0, name)), ["contradicted", "covered", "contradicted"]);
+    assert_eq!((told(0, "code"), told(0, "setting")), (6.into(), serde_json::Value::Null));
+    assert_eq!(words.map(|name| told(1, name)), ["ok", "covered", "confirmed"]);
+    assert_eq!(words.map(|name| told(2, name)), ["above_range".into(), serde_json::Value::Null, serde_json::Value::Null]);
+}
+
 #[test]
 fn json_is_one_document_on_standard_output() {
     let lab = Lab::new(TRIALS);

@@ -21,6 +21,8 @@ fn the_line_goes_to_firmware_and_controllers() {
     let written = |name: &str| std::fs::read_to_string(lab.path().join(name)).unwrap();
     assert!(written("line.h").contains("static inline int synergic_line_evaluate("));
     assert!(written("line.st").contains("FUNCTION_BLOCK line_g3si1_12\n"));
+    let answer = lab.run(&["export", "line.json", "--to", "c-header", "--out", "json.h", "--json"]);
+    assert!(answer.contains("\"nodes\": 3") && answer.contains("\"tables_bytes\": "), "{answer}");
 }
 
 #[test]

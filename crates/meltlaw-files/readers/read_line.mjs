@@ -5,7 +5,7 @@ const LINEAR = ["pulse_current_a", "pulse_time_ms", "pulse_frequency_hz", "backg
   "fall_a_per_ms", "voltage_mean_v"];
 
 // RFC 8785: members sorted by UTF-16 code units, everything else as JSON.stringify writes it.
-const canonical = (v) => Array.isArray(v) ? `[${v.map(canonical)}]` : v === null || typeof v !== "object"
+export const canonical = (v) => Array.isArray(v) ? `[${v.map(canonical)}]` : v === null || typeof v !== "object"
   ? JSON.stringify(v) : `{${Object.keys(v).sort().map((k) => `${JSON.stringify(k)}:${canonical(v[k])}`)}}`;
 
 export function load(path) {
@@ -17,16 +17,16 @@ export function load(path) {
   return content;
 }
 
-// { status: 0, ... }; 1 below, 2 above the range, 3 in a gap, 4 no number, 5 withdrawn: then nothing is set.
+// { status: 0, ... }; 1 below, 2 above the range, 3 in a gap, 4 no number, 5 withdrawn, 6 contradicted: set nothing.
 export function setting({ nodes, unsupported, standing }, feed) {
   const of = (part) => part.wire_feed_m_min;
-  if (Number.isNaN(feed)) return { status: 4 };
-  if (nodes.length === 0 || feed < of(nodes[0])) return { status: 1 };
+  if (Number.isNaN(feed) || nodes.length === 0 || feed < of(nodes[0])) return { status: Number.isNaN(feed) ? 4 : 1 };
   if (feed > of(nodes.at(-1))) return { status: 2 };
-  const low = nodes.findLast((node) => of(node) <= feed), high = nodes.find((node) => of(node) >= feed);
-  const [start, end] = [of(low), of(high)];
+  const low = nodes.findLast(n => of(n) <= feed), high = nodes.find(n => of(n) >= feed), start = of(low), end = of(high);
+  const said = standing.filter((s) => of(s)[0] <= feed && feed <= of(s)[1]).map((s) => s.state);
+  const refused = said.includes("withdrawn") ? 5 : said.every((word) => /^(proposed|confirmed)$/.test(word)) ? 0 : 6;
+  if (refused) return { status: refused };
   if (start < end && unsupported.some((gap) => of(gap)[0] < end && of(gap)[1] > start)) return { status: 3 };
-  if (standing.some((s) => s.state === "withdrawn" && of(s)[0] <= feed && feed <= of(s)[1])) return { status: 5 };
   const weight = start < end ? (feed - start) / (end - start) : 0;
   const s = Object.fromEntries(LINEAR.map((name) => [name, low[name] + weight * (high[name] - low[name])]));
   const background = s.background_current_a, step = s.pulse_current_a - background, perMs = s.pulse_frequency_hz / 1000;

@@ -11,7 +11,7 @@ def load(path):
     return line
 
 def setting(line, feed):
-    """(0, setting), or (1 below, 2 above the range, 3 in a gap, 4 no number, 5 withdrawn) and None: set nothing."""
+    """(0, setting), or (1 below, 2 above the range, 3 in a gap, 4 no number, 5 withdrawn, 6 contradicted) and None."""
     nodes = line["nodes"]
     if math.isnan(feed):
         return 4, None
@@ -20,12 +20,12 @@ def setting(line, feed):
     low = [node for node in nodes if node["wire_feed_m_min"] <= feed][-1]
     high = [node for node in nodes if node["wire_feed_m_min"] >= feed][0]
     start, end = low["wire_feed_m_min"], high["wire_feed_m_min"]
+    said = [s["state"] for s in line["standing"] if s["wire_feed_m_min"][0] <= feed <= s["wire_feed_m_min"][1]]
+    if not {"proposed", "confirmed"}.issuperset(said):
+        return 5 if "withdrawn" in said else 6, None
     gaps = [gap["wire_feed_m_min"] for gap in line["unsupported"]]
     if start < end and any(first < end and last > start for first, last in gaps):
         return 3, None
-    withdrawn = [s["wire_feed_m_min"] for s in line["standing"] if s["state"] == "withdrawn"]
-    if any(first <= feed <= last for first, last in withdrawn):
-        return 5, None
     weight = (feed - start) / (end - start) if start < end else 0.0
     s = {name: low[name] + weight * (high[name] - low[name]) for name in LINEAR}
     step, per_ms = s["pulse_current_a"] - s["background_current_a"], s["pulse_frequency_hz"] / 1000

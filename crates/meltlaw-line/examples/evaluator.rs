@@ -59,7 +59,7 @@ fn feeds(count: usize) -> impl Iterator<Item = f64> {
 }
 
 fn timed<T: Number>(count: usize, precision: &str, nodes: &[TableNode<T>]) {
-    let table = Table { nodes, gaps_m_min: &[[T::nearest(12.5), T::nearest(13.0)]], withdrawn_m_min: &[] };
+    let table = Table { nodes, gaps_m_min: &[[T::nearest(12.5), T::nearest(13.0)]], standing: &[] };
     let feeds: Vec<T> = feeds(CALLS).map(T::nearest).collect();
     let mut rounds: Vec<f64> = (0..ROUNDS)
         .map(|_| {
@@ -76,7 +76,7 @@ fn timed<T: Number>(count: usize, precision: &str, nodes: &[TableNode<T>]) {
 
 fn print_table(count: usize) {
     let nodes = nodes::<f64>(count);
-    let table = Table { nodes: &nodes, gaps_m_min: &[], withdrawn_m_min: &[] };
+    let table = Table { nodes: &nodes, gaps_m_min: &[], standing: &[] };
     println!(
         "what,wire_feed_m_min,pulse_current_a,pulse_time_ms,pulse_frequency_hz,background_current_a,rise_a_per_ms,fall_a_per_ms,voltage_mean_v,background_time_ms,current_mean_a,current_rms_a"
     );

@@ -19,7 +19,8 @@ macro_rules! words {
 }
 
 words! {
-    /// Answer of an evaluation. On any status but `Ok` no setting is written.
+    /// Answer of an evaluation. On any status but `Ok` no setting is written. `Withdrawn` goes before `Contradicted`,
+    /// both go before `UnsupportedGap`.
     Status {
         /// A setting was given.
         Ok = "ok", 0;
@@ -51,7 +52,7 @@ words! {
 }
 
 words! {
-    /// What confirmation welds said of a range of the line.
+    /// What confirmation welds said of a range of the line. Code 0 in exports means that nothing there has a standing.
     Standing {
         /// No confirmation weld yet.
         Proposed = "proposed", 1;
@@ -61,6 +62,27 @@ words! {
         Contradicted = "contradicted", 3;
         /// Taken back.
         Withdrawn = "withdrawn", 4;
+    }
+}
+
+impl Standing {
+    /// Rank of caution: where ranges meet or overlap, the standing of the highest rank holds.
+    pub const fn caution(self) -> u8 {
+        match self {
+            Self::Confirmed => 0,
+            Self::Proposed => 1,
+            Self::Contradicted => 2,
+            Self::Withdrawn => 3,
+        }
+    }
+
+    /// The status of a feed that this standing leaves without a setting; `None` where the line may be used.
+    pub const fn refuses(self) -> Option<Status> {
+        match self {
+            Self::Contradicted => Some(Status::Contradicted),
+            Self::Withdrawn => Some(Status::Withdrawn),
+            Self::Confirmed | Self::Proposed => None,
+        }
     }
 }
 

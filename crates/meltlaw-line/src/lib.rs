@@ -12,5 +12,5 @@ mod waveform;
 pub use codes::{Limit, Standing, Status, Support};
 pub use drop::{drop_diameter_mm, drop_frequency_hz};
 pub use number::Number;
-pub use table::{Evaluated, Place, Table, TableFault, TableNode, between, gap_between};
+pub use table::{Evaluated, Place, Refused, StandingSpan, Table, TableFault, TableNode, between, gap_between};
 pub use waveform::{Waveform, WaveformError};

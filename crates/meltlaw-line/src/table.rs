@@ -1,7 +1,7 @@
 //! A line as a controller keeps it: a table of nodes in one precision, the ranges without a setting, and
 //! the setting at any wire feed.
 
-use crate::{Number, Status, Support, waveform};
+use crate::{Number, Standing, Status, Support, waveform};
 
 /// One node of a table.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,7 +29,7 @@ pub struct TableNode<T> {
 /// A line as a table: borrowed, so that it may lie in read-only memory.
 ///
 /// ```
-/// # use meltlaw_line::{Status, Support, Table, TableNode};
+/// # use meltlaw_line::{Refused, Standing, StandingSpan, Status, Support, Table, TableNode};
 /// static NODES: [TableNode<f32>; 2] = [
 ///     TableNode { wire_feed_m_min: 4.0, pulse_current_a: 400.0, pulse_time_ms: 2.0, pulse_frequency_hz: 60.0,
 ///         background_current_a: 80.0, rise_a_per_ms: 600.0, fall_a_per_ms: 600.0, voltage_mean_v: 24.0,
@@ -38,13 +38,16 @@ pub struct TableNode<T> {
 ///         background_current_a: 120.0, rise_a_per_ms: 600.0, fall_a_per_ms: 600.0, voltage_mean_v: 26.0,
 ///         support: Support::Extended },
 /// ];
-/// let table = Table { nodes: &NODES, gaps_m_min: &[], withdrawn_m_min: &[] };
+/// static STANDING: [StandingSpan<f32>; 1] =
+///     [StandingSpan { wire_feed_m_min: [5.5, 5.8], standing: Standing::Contradicted }];
+/// let table = Table { nodes: &NODES, gaps_m_min: &[], standing: &STANDING };
 /// let half_way = table.evaluate(5.0)?;
 /// assert_eq!((half_way.pulse_current_a, half_way.pulse_frequency_hz), (410.0, 80.0));
 /// assert_eq!(half_way.background_time_ms, 10.5); // 1000/80 − 2
-/// assert_eq!(half_way.support, Support::Extended);
-/// assert_eq!(table.evaluate(6.5), Err(Status::AboveRange));
-/// # Ok::<(), Status>(())
+/// assert_eq!((half_way.support, half_way.standing), (Support::Extended, Standing::Proposed));
+/// assert_eq!(table.evaluate(6.5).map_err(|refused| refused.status), Err(Status::AboveRange));
+/// assert_eq!(table.evaluate(5.6).map_err(|refused| refused.status), Err(Status::Contradicted));
+/// # Ok::<(), Refused>(())
 /// ```
 ///
 /// # Single precision
@@ -90,17 +93,48 @@ pub struct Table<'a, T> {
     pub nodes: &'a [TableNode<T>],
     /// Ranges \[low, high\] without a setting.
     pub gaps_m_min: &'a [[T; 2]],
-    /// Ranges \[low, high\], ends included, in which the line was withdrawn.
-    pub withdrawn_m_min: &'a [[T; 2]],
+    /// What confirmation welds said, by range. Where ranges meet or overlap, the most cautious standing holds.
+    pub standing: &'a [StandingSpan<T>],
 }
 
-/// The place of a wire feed in a table.
+/// A range of wire feeds and what confirmation welds said of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StandingSpan<T> {
+    /// From which to which feed, ends included.
+    pub wire_feed_m_min: [T; 2],
+    /// Its standing.
+    pub standing: Standing,
+}
+
+/// A wire feed without a setting: why, and what is still known of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Refused {
+    /// Any status but `Ok`.
+    pub status: Status,
+    /// Support of the nodes beside the feed; `None` (code 0) outside the line and in a gap.
+    pub support: Option<Support>,
+    /// The standing that refuses the feed; `None` (code 0) on a status that has nothing to do with standing.
+    pub standing: Option<Standing>,
+}
+
+impl Refused {
+    /// A feed of which nothing else is known.
+    const fn unknown(status: Status) -> Self {
+        Self { status, support: None, standing: None }
+    }
+}
+
+/// The place of a wire feed that has a setting.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Place<T> {
     /// The last node not above the feed.
     pub index: usize,
     /// Weight of the node after it; zero exactly at a node.
     pub upper_weight: T,
+    /// The weaker support of the nodes that the setting comes from.
+    pub support: Support,
+    /// What confirmation welds said of the feed.
+    pub standing: Standing,
 }
 
 /// What a machine is told at a wire feed, and what it does.
@@ -128,6 +162,8 @@ pub struct Evaluated<T> {
     pub voltage_mean_v: T,
     /// The weaker support of both neighbours.
     pub support: Support,
+    /// What confirmation welds said of the feed.
+    pub standing: Standing,
 }
 
 /// Why a table is none.
@@ -139,8 +175,10 @@ pub enum TableFault {
     NotFinite(usize),
     /// The node of this index is not above the one before it.
     NotAscending(usize),
-    /// A gap or withdrawn range of this index does not go from low to high.
-    RangeNotAscending(usize),
+    /// The gap of this index does not go from low to high.
+    GapNotAscending(usize),
+    /// The range of standing of this index does not go from low to high.
+    StandingNotAscending(usize),
 }
 
 /// The value between two nodes, `weight` being that of the upper one.
@@ -185,10 +223,12 @@ impl<T: Number> Table<'_, T> {
             }
             last = Some(n.wire_feed_m_min);
         }
-        for ranges in [self.gaps_m_min, self.withdrawn_m_min] {
-            if let Some(index) = ranges.iter().position(|[low, high]| !(low <= high)) {
-                return Err(TableFault::RangeNotAscending(index));
-            }
+        let backwards = |[low, high]: &[T; 2]| !(low <= high);
+        if let Some(index) = self.gaps_m_min.iter().position(backwards) {
+            return Err(TableFault::GapNotAscending(index));
+        }
+        if let Some(index) = self.standing.iter().position(|span| backwards(&span.wire_feed_m_min)) {
+            return Err(TableFault::StandingNotAscending(index));
         }
         if last.is_some() { Ok(()) } else { Err(TableFault::NoNode) }
     }
@@ -197,15 +237,16 @@ impl<T: Number> Table<'_, T> {
     /// neighbouring nodes, the rest computed from them; exactly at a node that node. Never panics.
     ///
     /// # Errors
-    /// Any [`Status`] but `Ok`, and then no setting.
-    pub fn evaluate(&self, wire_feed_m_min: T) -> Result<Evaluated<T>, Status> {
-        let Place { index, upper_weight: t } = self.place(wire_feed_m_min)?;
-        let low = self.nodes.get(index).ok_or(Status::NotANumber)?;
+    /// [`Refused`] with any [`Status`] but `Ok`, and then no setting.
+    pub fn evaluate(&self, wire_feed_m_min: T) -> Result<Evaluated<T>, Refused> {
+        let place = self.place(wire_feed_m_min)?;
+        let (index, t) = (place.index, place.upper_weight);
+        let low = self.nodes.get(index).ok_or(Refused::unknown(Status::NotANumber))?;
         if !(t > T::nearest(0.0)) {
-            return Ok(evaluated(*low));
+            return Ok(evaluated(*low, place.standing));
         }
-        let high = self.nodes.get(index + 1).ok_or(Status::AboveRange)?;
-        Ok(evaluated(TableNode {
+        let high = self.nodes.get(index + 1).ok_or(Refused::unknown(Status::AboveRange))?;
+        let between_nodes = TableNode {
             wire_feed_m_min,
             pulse_current_a: between(low.pulse_current_a, high.pulse_current_a, t),
             pulse_time_ms: between(low.pulse_time_ms, high.pulse_time_ms, t),
@@ -214,46 +255,69 @@ impl<T: Number> Table<'_, T> {
             rise_a_per_ms: between(low.rise_a_per_ms, high.rise_a_per_ms, t),
             fall_a_per_ms: between(low.fall_a_per_ms, high.fall_a_per_ms, t),
             voltage_mean_v: between(low.voltage_mean_v, high.voltage_mean_v, t),
-            support: low.support.max(high.support),
-        }))
+            support: place.support,
+        };
+        Ok(evaluated(between_nodes, place.standing))
     }
 
     /// Where a wire feed lies, if it has a setting.
     ///
     /// # Errors
     /// As [`Table::evaluate`].
-    pub fn place(&self, wire_feed_m_min: T) -> Result<Place<T>, Status> {
+    pub fn place(&self, wire_feed_m_min: T) -> Result<Place<T>, Refused> {
         if wire_feed_m_min.not_a_number() {
-            return Err(Status::NotANumber);
+            return Err(Refused::unknown(Status::NotANumber));
         }
         let (Some(first), Some(last)) = (self.nodes.first(), self.nodes.last()) else {
-            return Err(Status::BelowRange);
+            return Err(Refused::unknown(Status::BelowRange));
         };
         if wire_feed_m_min < first.wire_feed_m_min {
-            return Err(Status::BelowRange);
+            return Err(Refused::unknown(Status::BelowRange));
         }
         if wire_feed_m_min > last.wire_feed_m_min {
-            return Err(Status::AboveRange);
+            return Err(Refused::unknown(Status::AboveRange));
         }
+        let standing = self.standing_at(wire_feed_m_min);
+        let found = self.among_nodes(wire_feed_m_min, standing);
+        match standing.refuses() {
+            Some(status) => {
+                Err(Refused { status, support: found.ok().map(|place| place.support), standing: Some(standing) })
+            }
+            None => found.map_err(Refused::unknown),
+        }
+    }
+
+    /// What confirmation welds said of a feed: the most cautious of the ranges that hold it, `Proposed` where none does.
+    pub fn standing_at(&self, wire_feed_m_min: T) -> Standing {
+        let mut said: Option<Standing> = None;
+        for StandingSpan { wire_feed_m_min: [low, high], standing } in self.standing {
+            let holds = *low <= wire_feed_m_min && wire_feed_m_min <= *high;
+            if holds && said.is_none_or(|said| said.caution() < standing.caution()) {
+                said = Some(*standing);
+            }
+        }
+        said.unwrap_or(Standing::Proposed)
+    }
+
+    /// The place of a feed between first and last node, unless a gap takes it.
+    fn among_nodes(&self, wire_feed_m_min: T, standing: Standing) -> Result<Place<T>, Status> {
         let index = self.last_not_above(wire_feed_m_min);
-        let low = self.nodes.get(index).ok_or(Status::NotANumber)?.wire_feed_m_min;
-        let mut upper_weight = T::nearest(0.0);
-        if low != wire_feed_m_min {
-            let high = self.nodes.get(index + 1).ok_or(Status::AboveRange)?.wire_feed_m_min;
-            // Fails only where a node's feed is NaN.
-            if !(low < wire_feed_m_min && wire_feed_m_min < high) {
-                return Err(Status::NotANumber);
-            }
-            if self.gaps_m_min.iter().any(|gap| gap_between(*gap, low, high)) {
-                return Err(Status::UnsupportedGap);
-            }
-            upper_weight = (wire_feed_m_min - low) / (high - low);
+        let lower = self.nodes.get(index).ok_or(Status::NotANumber)?;
+        let low = lower.wire_feed_m_min;
+        if low == wire_feed_m_min {
+            return Ok(Place { index, upper_weight: T::nearest(0.0), support: lower.support, standing });
         }
-        let withdrawn = |[low, high]: &[T; 2]| *low <= wire_feed_m_min && wire_feed_m_min <= *high;
-        if self.withdrawn_m_min.iter().any(withdrawn) {
-            return Err(Status::Withdrawn);
+        let upper = self.nodes.get(index + 1).ok_or(Status::AboveRange)?;
+        let high = upper.wire_feed_m_min;
+        // Fails only where a node's feed is NaN.
+        if !(low < wire_feed_m_min && wire_feed_m_min < high) {
+            return Err(Status::NotANumber);
         }
-        Ok(Place { index, upper_weight })
+        if self.gaps_m_min.iter().any(|gap| gap_between(*gap, low, high)) {
+            return Err(Status::UnsupportedGap);
+        }
+        let upper_weight = (wire_feed_m_min - low) / (high - low);
+        Ok(Place { index, upper_weight, support: lower.support.max(upper.support), standing })
     }
 
     /// Index of the last node not above the feed, by halving; 0 where there is none. In a table that does not
@@ -274,7 +338,7 @@ impl<T: Number> Table<'_, T> {
 }
 
 /// A node with what its settings do.
-fn evaluated<T: Number>(n: TableNode<T>) -> Evaluated<T> {
+fn evaluated<T: Number>(n: TableNode<T>, standing: Standing) -> Evaluated<T> {
     let (mean, mean_square) = waveform::mean_and_mean_square(
         n.pulse_current_a,
         n.pulse_time_ms,
@@ -295,6 +359,7 @@ fn evaluated<T: Number>(n: TableNode<T>) -> Evaluated<T> {
         current_rms_a: mean_square.square_root(),
         voltage_mean_v: n.voltage_mean_v,
         support: n.support,
+        standing,
     }
 }
 
@@ -317,8 +382,16 @@ mod tests {
         }
     }
 
+    fn status_or<T>(answer: Result<Evaluated<T>, Refused>) -> Result<Evaluated<T>, Status> {
+        answer.map_err(|refused| refused.status)
+    }
+
+    fn said(standing: Standing, wire_feed_m_min: [f64; 2]) -> StandingSpan<f64> {
+        StandingSpan { wire_feed_m_min, standing }
+    }
+
     fn at<T: Number>(nodes: &[TableNode<T>], feed: f64) -> Result<Evaluated<T>, Status> {
-        Table { nodes, gaps_m_min: &[], withdrawn_m_min: &[] }.evaluate(T::nearest(feed))
+        status_or(Table { nodes, gaps_m_min: &[], standing: &[] }.evaluate(T::nearest(feed)))
     }
 
     fn three<T: Number>() -> [TableNode<T>; 3] {
@@ -362,20 +435,48 @@ mod tests {
     fn a_gap_takes_the_whole_stretch_between_its_neighbours_but_not_the_nodes() {
         let nodes = three::<f64>();
         for gap in [[4.5, 5.5], [5.0, 5.0], [4.0, 6.0], [3.9, 4.1]] {
-            let table = Table { nodes: &nodes, gaps_m_min: &[gap], withdrawn_m_min: &[] };
-            assert_eq!(table.evaluate(4.01), Err(Status::UnsupportedGap), "{gap:?}");
+            let table = Table { nodes: &nodes, gaps_m_min: &[gap], standing: &[said(Standing::Confirmed, [0.0, 9.0])] };
+            let refused = Refused { status: Status::UnsupportedGap, support: None, standing: None };
+            assert_eq!(table.evaluate(4.01), Err(refused), "{gap:?}");
             assert!(table.evaluate(4.0).is_ok() && table.evaluate(6.0).is_ok());
         }
-        let beside = Table { nodes: &nodes, gaps_m_min: &[[6.0, 9.0], [0.0, 3.0]], withdrawn_m_min: &[] };
+        let beside = Table { nodes: &nodes, gaps_m_min: &[[6.0, 9.0], [0.0, 3.0]], standing: &[] };
         assert!(beside.evaluate(5.0).is_ok() && beside.evaluate(3.1).is_ok());
     }
 
     #[test]
-    fn a_withdrawn_range_has_no_setting_nodes_and_ends_included() {
+    fn contradicted_and_withdrawn_ranges_have_no_setting_nodes_and_ends_included() {
         let nodes = three::<f64>();
-        let table = Table { nodes: &nodes, gaps_m_min: &[], withdrawn_m_min: &[[3.5, 4.0]] };
-        assert_eq!([3.5, 3.7, 4.0].map(|f| table.evaluate(f).err()), [Some(Status::Withdrawn); 3]);
-        assert!(table.evaluate(3.49).is_ok() && table.evaluate(4.01).is_ok());
+        for (standing, status) in
+            [(Standing::Withdrawn, Status::Withdrawn), (Standing::Contradicted, Status::Contradicted)]
+        {
+            let table = Table { nodes: &nodes, gaps_m_min: &[], standing: &[said(standing, [3.5, 4.0])] };
+            assert_eq!([3.5, 3.7, 4.0].map(|f| status_or(table.evaluate(f)).err()), [Some(status); 3]);
+            assert!(table.evaluate(3.49).is_ok() && table.evaluate(4.01).is_ok());
+        }
+    }
+
+    #[test]
+    fn a_refused_feed_still_tells_its_support_and_standing() {
+        let nodes = three::<f64>();
+        let standing = [
+            said(Standing::Confirmed, [3.0, 6.0]),
+            said(Standing::Contradicted, [3.2, 3.4]),
+            said(Standing::Contradicted, [4.5, 5.0]),
+            said(Standing::Withdrawn, [4.8, 9.0]),
+        ];
+        let table = Table { nodes: &nodes, gaps_m_min: &[[5.5, 5.6]], standing: &standing };
+        let refused = |feed| table.evaluate(feed).expect_err("no setting");
+        let with = |status, support, standing| Refused { status, support, standing };
+        assert_eq!(table.evaluate(3.1).map(|e| e.standing), Ok(Standing::Confirmed));
+        let contradicted = Some(Standing::Contradicted);
+        assert_eq!(refused(3.3), with(Status::Contradicted, Some(Support::Covered), contradicted));
+        // The gap leaves nothing between 4 and 6 m/min that trials could support.
+        assert_eq!(refused(4.6), with(Status::Contradicted, None, contradicted));
+        assert_eq!(refused(4.9), with(Status::Withdrawn, None, Some(Standing::Withdrawn)));
+        assert_eq!(refused(6.0), with(Status::Withdrawn, Some(Support::Extended), Some(Standing::Withdrawn)));
+        assert_eq!(refused(4.2), with(Status::UnsupportedGap, None, None));
+        assert_eq!(refused(7.0), with(Status::AboveRange, None, None));
     }
 
     #[test]
@@ -391,15 +492,18 @@ mod tests {
             (vec![TableNode { voltage_mean_v: f64::INFINITY, ..a }], TableFault::NotFinite(0)),
         ];
         for (nodes, fault) in &tables {
-            let table = Table { nodes, gaps_m_min: &[[f64::NAN, 1.0]], withdrawn_m_min: &[[9.0, 2.0]] };
-            assert_eq!(Table { gaps_m_min: &[], withdrawn_m_min: &[], ..table }.check(), Err(*fault));
+            let table = Table { nodes, gaps_m_min: &[[f64::NAN, 1.0]], standing: &[said(Standing::Withdrawn, [9.0, 2.0])] };
+            assert_eq!(Table { gaps_m_min: &[], standing: &[], ..table }.check(), Err(*fault));
             for feed in [f64::NAN, f64::INFINITY, -1.0, 0.0, 3.0, 3.5, 4.0, 5.0, 6.0, 1e300] {
                 let _ = table.evaluate(feed);
             }
         }
-        let swapped = Table { nodes: &[a, b], gaps_m_min: &[], withdrawn_m_min: &[[1.0, 2.0], [9.0, 2.0]] };
-        assert_eq!(swapped.check(), Err(TableFault::RangeNotAscending(1)));
-        assert_eq!(Table { withdrawn_m_min: &[], ..swapped }.check(), Ok(()));
+        let ranges = [said(Standing::Withdrawn, [1.0, 2.0]), said(Standing::Confirmed, [9.0, 2.0])];
+        let swapped = Table { nodes: &[a, b], gaps_m_min: &[], standing: &ranges };
+        assert_eq!(swapped.check(), Err(TableFault::StandingNotAscending(1)));
+        assert_eq!(Table { standing: &[], ..swapped }.check(), Ok(()));
+        let gap = Table { gaps_m_min: &[[9.0, 2.0]], standing: &[], ..swapped };
+        assert_eq!(gap.check(), Err(TableFault::GapNotAscending(0)));
     }
 
     #[test]

@@ -280,6 +280,29 @@ fn a_withdrawn_range_is_said_before_anything_else() {
 }
 
 #[test]
+fn a_contradicted_range_is_not_offered_by_the_page() {
+    let mut sample = Sample::worked_example();
+    let contradicted = |wire_feed_m_min| StandingRange {
+        state: "contradicted".to_owned(),
+        wire_feed_m_min,
+        rule: None,
+        evidence: None,
+        date: None,
+        by: None,
+    };
+    sample.line.line.standing = vec![contradicted([4.0, 6.0])];
+    let html = assert_sound(&sample).html;
+    assert!(html.contains("Do not use it from 4.0 to 6.0\u{a0}m/min: contradicted."));
+    assert!(html.contains("the line may be tried from 6.0 to 8.0\u{a0}m/min"), "the rest of the line");
+    assert!(html.contains(r#""status":"contradicted","reason":"confirmation welds contradict the line from 4 to 6 m/min"#));
+    // The page opens at a node that may be used.
+    assert!(html.contains(r#"<strong id="setting-feed">8.0 m/min"#));
+    sample.line.line.standing = vec![contradicted([0.0, 9.0])];
+    let html = assert_sound(&sample).html;
+    assert!(html.contains("Do not use it from 0.0 to 9.0") && !html.contains("the line may be tried"));
+}
+
+#[test]
 fn hostile_texts_everywhere_stay_texts() {
     const HOSTILE: &str = "</style></title></svg><script>alert('x')</script><img src=x onerror=\"a()\">&amp;]]> http";
     let mut sample = Sample::diagnosed();

@@ -22,7 +22,7 @@ pub const CTWD_TOLERANCE_MM: f64 = 0.5;
 pub const USUAL_GAS_TOLERANCE_POINTS: f64 = 1.0;
 
 /// How lines are ranked, in words.
-pub const RANKED_BY: &str = "lines that fit: confirmed, proposed, then contradicted; covered before extended before carried at the feed asked for. The others: \
+pub const RANKED_BY: &str = "lines that fit: confirmed, then proposed, contradicted and withdrawn last; covered before extended before carried at the feed asked for. The others: \
     another material last; then by how far the diameter is off (as a ratio), the gas (its most different component), the \
     wire feed (how far the nearest feed with a setting lies), the contact-tip-to-work distance, in this order";
 
@@ -79,14 +79,7 @@ pub fn find(lines: &[&LineRecord], wanted: &Wanted) -> Found {
         let hit = hit(index, line, wanted);
         if hit.differs.is_empty() { &mut found.fits } else { &mut found.others }.push(hit);
     }
-    let caution = |s: Standing| match s {
-        Standing::Confirmed => 0,
-        Standing::Proposed => 1,
-        Standing::Contradicted => 2,
-        Standing::Withdrawn => 3,
-    };
-    let support = |h: &Hit| h.setting.as_ref().map(support_of);
-    found.fits.sort_by_key(|h| (caution(h.standing), support(h)));
+    found.fits.sort_by_key(|h| (h.standing.caution(), h.setting.as_ref().map(support_of)));
     let mut others: Vec<(Distance, Hit)> =
         found.others.into_iter().map(|h| (Distance::of(lines[h.index], wanted), h)).collect();
     others.sort_by(|a, b| a.0.compare(&b.0));
@@ -147,10 +140,10 @@ fn no_setting(line: &LineRecord, wanted: f64) -> ConditionDifference {
 }
 
 /// The node nearest to a feed at which the line may be used: gaps begin and end at nodes, so a node has a setting unless
-/// it was withdrawn.
+/// its standing refuses it.
 pub fn nearest_feed(line: &LineRecord, wanted_m_min: f64) -> Option<f64> {
-    let feeds =
-        line.line.nodes.iter().map(|n| n.wire_feed_m_min).filter(|f| line.line.standing_at(*f) != Standing::Withdrawn);
+    let usable = |feed: &f64| line.line.standing_at(*feed).refuses().is_none();
+    let feeds = line.line.nodes.iter().map(|n| n.wire_feed_m_min).filter(usable);
     feeds.min_by(|a, b| (a - wanted_m_min).abs().total_cmp(&(b - wanted_m_min).abs()))
 }
 

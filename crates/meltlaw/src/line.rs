@@ -463,18 +463,35 @@ impl Line {
     /// What confirmation said of a feed; where ranges meet or overlap, the most cautious of them, and `Proposed` where
     /// nothing was said.
     pub fn standing_at(&self, wire_feed_m_min: f64) -> meltlaw_line::Standing {
-        use meltlaw_line::Standing;
-        let caution = |s: &Standing| match s {
-            Standing::Confirmed => 0,
-            Standing::Proposed => 1,
-            Standing::Contradicted => 2,
-            Standing::Withdrawn => 3,
-        };
-        let holds =
-            |range: &&StandingRange| (range.wire_feed_m_min[0]..=range.wire_feed_m_min[1]).contains(&wire_feed_m_min);
-        // A word that is none promises least.
-        let word = |range: &StandingRange| Standing::from_word(&range.state).unwrap_or(Standing::Contradicted);
-        self.standing.iter().filter(holds).map(word).max_by_key(caution).unwrap_or(Standing::Proposed)
+        let said = self.standing.iter().filter(|range| range.holds(wire_feed_m_min)).map(StandingRange::standing);
+        said.max_by_key(|standing| standing.caution()).unwrap_or(meltlaw_line::Standing::Proposed)
+    }
+
+    /// Ranges that must not be used, because confirmation welds contradict the line there or because it was withdrawn.
+    pub fn refused(&self) -> impl Iterator<Item = &StandingRange> {
+        self.standing.iter().filter(|range| range.standing().refuses().is_some())
+    }
+}
+
+impl StandingRange {
+    /// The standing that `state` names; an unknown word is read as `Contradicted`, so that it permits nothing.
+    pub fn standing(&self) -> meltlaw_line::Standing {
+        meltlaw_line::Standing::from_word(&self.state).unwrap_or(meltlaw_line::Standing::Contradicted)
+    }
+
+    /// Whether a feed lies in the range, ends included.
+    pub fn holds(&self, wire_feed_m_min: f64) -> bool {
+        let [low, high] = self.wire_feed_m_min;
+        low <= wire_feed_m_min && wire_feed_m_min <= high
+    }
+
+    /// Why the range has no setting, in words; to be asked of a range of [`Line::refused`].
+    pub fn refusal_words(&self) -> String {
+        let [low, high] = self.wire_feed_m_min;
+        match self.standing() {
+            meltlaw_line::Standing::Withdrawn => format!("the line was withdrawn from {low} to {high} m/min"),
+            _ => format!("confirmation welds contradict the line from {low} to {high} m/min: do not use it there"),
+        }
     }
 }
 

@@ -1,6 +1,7 @@
 //! The line between its nodes; `backwards` asks the other way round.
 
-use meltlaw_line::{Evaluated, Status, between};
+use meltlaw_line::{Evaluated, Refused, between};
+pub use meltlaw_line::{Standing, Status, Support};
 
 use crate::line::{Budget, IntervalErrors, NextWeld, Node, Sensitivities, Sensitivity, Uncertain, Unsupported};
 use crate::line_table::LineTable;
@@ -11,6 +12,10 @@ use crate::record::LineRecord;
 pub struct NoSetting {
     /// Code and word.
     pub status: Status,
+    /// Support of the feed, where nodes on both sides have one; none outside the line and in a gap.
+    pub support: Option<Support>,
+    /// Standing of the feed, where it is what refuses the setting.
+    pub standing: Option<Standing>,
     /// In words.
     pub reason: String,
     /// Limits that stand in the way, where the line knows them.
@@ -24,12 +29,12 @@ pub struct NoSetting {
 /// between nodes by its weight; drop diameter and melting rate are computed; limits are those of both neighbours.
 ///
 /// # Errors
-/// [`NoSetting`] outside the nodes, in a gap, and where the line was withdrawn.
+/// [`NoSetting`] outside the nodes, in a gap, and where the line was withdrawn or confirmation welds contradict it.
 pub fn at(record: &LineRecord, wire_feed_m_min: f64) -> Result<Node, NoSetting> {
     let table = LineTable::<f64>::of(&record.line);
     let table = table.as_table();
     let found = table.place(wire_feed_m_min).and_then(|place| Ok((place, table.evaluate(wire_feed_m_min)?)));
-    let (place, evaluated) = found.map_err(|status| no_setting(record, status, wire_feed_m_min))?;
+    let (place, evaluated) = found.map_err(|refused| no_setting(record, refused, wire_feed_m_min))?;
     let nodes = &record.line.nodes;
     let node = match (nodes.get(place.index), nodes.get(place.index + 1)) {
         (Some(lower), Some(upper)) if place.upper_weight > 0.0 => {
@@ -59,16 +64,11 @@ fn with_evaluated(node: Node, e: &Evaluated<f64>) -> Node {
     }
 }
 
-fn no_setting(record: &LineRecord, status: Status, feed: f64) -> NoSetting {
+fn no_setting(record: &LineRecord, refused: Refused, feed: f64) -> NoSetting {
     let line = &record.line;
-    let withdrawn = line
-        .standing
-        .iter()
-        .find(|s| s.state == "withdrawn" && (s.wire_feed_m_min[0]..=s.wire_feed_m_min[1]).contains(&feed));
-    if let (Status::Withdrawn, Some(range)) = (status, withdrawn) {
-        let [low, high] = range.wire_feed_m_min;
-        let reason = format!("the line was withdrawn from {low} to {high} m/min");
-        return NoSetting { status, reason, limits: Vec::new() };
+    let Refused { status, support, standing } = refused;
+    if let Some(range) = line.refused().find(|range| range.holds(feed) && Some(range.standing()) == standing) {
+        return NoSetting { status, support, standing, reason: range.refusal_words(), limits: Vec::new() };
     }
     let range = match (line.nodes.first(), line.nodes.last()) {
         (Some(a), Some(b)) => format!("the line goes from {} to {} m/min", a.wire_feed_m_min, b.wire_feed_m_min),
@@ -91,6 +91,8 @@ fn no_setting(record: &LineRecord, status: Status, feed: f64) -> NoSetting {
     };
     NoSetting {
         status,
+        support,
+        standing,
         reason: format!("{range}; {explained}"),
         limits: why.map(|u| u.limits.clone()).unwrap_or_default(),
     }
@@ -203,5 +205,35 @@ mod tests {
         let refused = at(&record, low + 0.05).expect_err("between two nodes that a gap parts");
         assert_eq!(refused.status, Status::UnsupportedGap);
         assert!(refused.reason.ends_with(": a test"), "{}", refused.reason);
+    }
+
+    #[test]
+    fn a_contradicted_feed_has_no_setting_and_withdrawn_goes_first() {
+        let mut record: LineRecord = serde_json::from_str(include_str!("../../../datasets/worked_example/line.json"))
+            .expect("a line file of ours");
+        let said = |state: &str, wire_feed_m_min| crate::line::StandingRange {
+            state: state.to_owned(),
+            wire_feed_m_min,
+            rule: None,
+            evidence: None,
+            date: None,
+            by: None,
+        };
+        record.line.standing = vec![said("contradicted", [4.5, 6.0]), said("withdrawn", [5.5, 5.6])];
+        let refused = at(&record, 5.0).expect_err("contradicted");
+        assert_eq!(
+            (refused.status, refused.support, refused.standing),
+            (Status::Contradicted, Some(Support::Covered), Some(Standing::Contradicted))
+        );
+        assert_eq!(
+            refused.reason,
+            "confirmation welds contradict the line from 4.5 to 6 m/min: do not use it there"
+        );
+        assert_eq!([4.5, 5.55, 6.0].map(|f| at(&record, f).map_err(|no| no.status).err()), [
+            Some(Status::Contradicted),
+            Some(Status::Withdrawn),
+            Some(Status::Contradicted)
+        ]);
+        assert!(at(&record, 4.4).is_ok() && at(&record, 6.1).is_ok());
     }
 }

@@ -29,7 +29,8 @@ pub fn runs(line: &Line) -> Vec<(usize, usize)> {
     runs
 }
 
-/// Ranges with settings, ascending; between two nodes the weaker support holds.
+/// Ranges with settings, ascending; between two nodes the weaker support holds. What was contradicted or withdrawn is
+/// taken out; an end of a range beside it has no setting itself.
 pub fn spans(line: &Line) -> Vec<Span> {
     let support = |index: usize| support_of(&line.nodes[index]);
     let feed = |index: usize| line.nodes[index].wire_feed_m_min;
@@ -48,7 +49,19 @@ pub fn spans(line: &Line) -> Vec<Span> {
             }
         }
     }
-    spans
+    line.refused().fold(spans, |spans, range| {
+        spans.into_iter().flat_map(|span| outside(span, range.wire_feed_m_min)).collect()
+    })
+}
+
+/// What a refused range leaves of a span.
+fn outside(span: Span, [low, high]: [f64; 2]) -> Vec<Span> {
+    if high < span.from_m_min || low > span.to_m_min {
+        return vec![span];
+    }
+    let before = (span.from_m_min < low).then(|| Span { to_m_min: low, ..span.clone() });
+    let after = (high < span.to_m_min).then(|| Span { from_m_min: high, ..span });
+    before.into_iter().chain(after).collect()
 }
 
 /// The support of a node; an unknown word is read as the weakest, so that it never promises too much.
@@ -115,6 +128,23 @@ mod tests {
         let line = line(&[(3.0, true), (4.0, true), (6.0, true), (7.0, true)], &[[4.2, 5.9], [7.0, 9.0]]);
         assert_eq!(runs(&line), [(0, 1), (2, 3)]);
         assert_eq!(texts(&line), ["Covered 3-4", "Covered 6-7"]);
+    }
+
+    #[test]
+    fn contradicted_and_withdrawn_feeds_are_no_range_with_settings() {
+        let mut line = line(&[(3.0, true), (4.0, true), (6.0, false)], &[]);
+        let said = |state: &str, wire_feed_m_min| crate::line::StandingRange {
+            state: state.to_owned(),
+            wire_feed_m_min,
+            rule: None,
+            evidence: None,
+            date: None,
+            by: None,
+        };
+        line.standing = vec![said("confirmed", [3.0, 6.0]), said("contradicted", [3.5, 4.5]), said("withdrawn", [5.0, 9.0])];
+        assert_eq!(texts(&line), ["Covered 3-3.5", "Extended 4.5-5"]);
+        line.standing = vec![said("contradicted", [0.0, 9.0])];
+        assert!(texts(&line).is_empty());
     }
 
     #[test]

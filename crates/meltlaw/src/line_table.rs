@@ -1,6 +1,6 @@
 //! A composed line as the table that the evaluator reads, in either precision.
 
-use meltlaw_line::{Number, Table, TableNode};
+use meltlaw_line::{Number, StandingSpan, Table, TableNode};
 
 use crate::line::{Line, Node};
 use crate::line_spans::support_of;
@@ -12,8 +12,8 @@ pub struct LineTable<T> {
     pub nodes: Vec<TableNode<T>>,
     /// Ranges without a setting.
     pub gaps_m_min: Vec<[T; 2]>,
-    /// Withdrawn ranges.
-    pub withdrawn_m_min: Vec<[T; 2]>,
+    /// What confirmation welds said, by range.
+    pub standing: Vec<StandingSpan<T>>,
 }
 
 impl<T: Number> LineTable<T> {
@@ -24,18 +24,17 @@ impl<T: Number> LineTable<T> {
         Self {
             nodes: line.nodes.iter().map(table_node).collect(),
             gaps_m_min: line.unsupported.iter().map(|gap| range(gap.wire_feed_m_min)).collect(),
-            withdrawn_m_min: line
+            standing: line
                 .standing
                 .iter()
-                .filter(|s| s.state == meltlaw_line::Standing::Withdrawn.word())
-                .map(|s| range(s.wire_feed_m_min))
+                .map(|s| StandingSpan { wire_feed_m_min: range(s.wire_feed_m_min), standing: s.standing() })
                 .collect(),
         }
     }
 
     /// The table to evaluate.
     pub fn as_table(&self) -> Table<'_, T> {
-        Table { nodes: &self.nodes, gaps_m_min: &self.gaps_m_min, withdrawn_m_min: &self.withdrawn_m_min }
+        Table { nodes: &self.nodes, gaps_m_min: &self.gaps_m_min, standing: &self.standing }
     }
 }
 

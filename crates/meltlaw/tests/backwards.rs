@@ -155,21 +155,25 @@ fn a_value_in_a_gap_is_said_to_be_there() {
 }
 
 #[test]
-fn a_withdrawn_range_gives_no_answer() {
-    let mut record = line(&[50.0, 100.0, 150.0]);
-    record.line.standing = vec![StandingRange {
-        state: "withdrawn".to_owned(),
-        wire_feed_m_min: [4.5, 5.5],
-        rule: None,
-        evidence: None,
-        date: None,
-        by: None,
-    }];
-    let found = current(&record, 160.0);
-    assert!(found.answers.is_empty(), "{found:?}");
-    assert!(found.reason.contains("withdrawn"), "{}", found.reason);
-    let beside = &current(&record, 182.0).answers[0];
-    assert!(beside.wire_feed_m_min_interval_reason.as_ref().unwrap().contains("withdrawn from 4.5 to 5.5"));
+fn a_contradicted_or_withdrawn_range_gives_no_answer() {
+    for (state, ending) in
+        [("withdrawn", "withdrawn from 4.5 to 5.5"), ("contradicted", "contradict the line from 4.5 to 5.5")]
+    {
+        let mut record = line(&[50.0, 100.0, 150.0]);
+        record.line.standing = vec![StandingRange {
+            state: state.to_owned(),
+            wire_feed_m_min: [4.5, 5.5],
+            rule: None,
+            evidence: None,
+            date: None,
+            by: None,
+        }];
+        let found = current(&record, 160.0);
+        assert!(found.answers.is_empty(), "{found:?}");
+        assert!(found.reason.contains(state), "{}", found.reason);
+        let beside = &current(&record, 182.0).answers[0];
+        assert!(beside.wire_feed_m_min_interval_reason.as_ref().unwrap().contains(ending));
+    }
 }
 
 #[test]

@@ -5,7 +5,7 @@ use meltlaw::line::{Node, StandingRange, Unsupported};
 use meltlaw::line_at::at;
 use meltlaw::line_table::LineTable;
 use meltlaw::record::LineRecord;
-use meltlaw_line::{Evaluated, Status, TableNode};
+use meltlaw_line::{Evaluated, Standing, Status, TableNode};
 use proptest::prelude::*;
 
 /// Half a unit in the last place of f32, relative.
@@ -45,7 +45,7 @@ prop_compose! {
             24,
         ),
         gaps in prop::collection::vec((1.0..12.0_f64, 0.0..0.1_f64), 0..3),
-        withdrawn in prop::collection::vec((1.0..12.0_f64, 0.0..0.3_f64), 0..2),
+        said in prop::collection::vec((1.0..12.0_f64, 0.0..0.3_f64, 0..4_usize), 0..4),
     ) -> LineRecord {
         let mut record = worked();
         let mut feed = first;
@@ -62,10 +62,10 @@ prop_compose! {
                 reason: "invented".to_owned(),
             })
             .collect();
-        record.line.standing = withdrawn
+        record.line.standing = said
             .into_iter()
-            .map(|(low, width)| StandingRange {
-                state: "withdrawn".to_owned(),
+            .map(|(low, width, standing)| StandingRange {
+                state: Standing::ALL[standing].word().to_owned(),
                 wire_feed_m_min: range(low, width),
                 rule: None,
                 evidence: None,
@@ -126,8 +126,15 @@ fn same_as_at(record: &LineRecord, feeds: &[f64]) {
             (Ok(n), Ok(e)) => {
                 assert_eq!(node_bits(&n), bits(&e), "{feed}");
                 assert_eq!(n.support, e.support.word(), "{feed}");
+                assert_eq!(record.line.standing_at(feed), e.standing, "{feed}");
             }
-            (Err(no), Err(status)) => assert_eq!(no.status, status, "{feed}"),
+            (Err(no), Err(refused)) => {
+                assert_eq!(
+                    (no.status, no.support, no.standing),
+                    (refused.status, refused.support, refused.standing),
+                    "{feed}"
+                );
+            }
             (a, b) => panic!("{feed}: {a:?} and {b:?}"),
         }
     }
@@ -173,9 +180,10 @@ fn within_the_bound(record: &LineRecord, feeds: &[f64]) -> Worst {
             (Ok(exact), Ok(found)) => (exact, found),
             (exact, found) => {
                 let ends = double.nodes.iter().map(|n| n.wire_feed_m_min);
-                let ranges = double.gaps_m_min.iter().chain(&double.withdrawn_m_min).flatten().copied();
+                let said = double.standing.iter().map(|span| &span.wire_feed_m_min);
+                let ranges = double.gaps_m_min.iter().chain(said).flatten().copied();
                 let beside = ends.chain(ranges).any(|end| (end - x).abs() <= U * end.max(x));
-                assert!(exact.err() == found.err() || beside, "{x}: {exact:?} and {found:?}");
+                assert!(exact.err().map(|e| e.status) == found.err().map(|f| f.status) || beside, "{x}: {exact:?} and {found:?}");
                 continue;
             }
         };
@@ -269,5 +277,5 @@ fn at_a_node_it_is_the_node() {
         assert!((found.current_rms_a / n.current_rms_a - 1.0).abs() < 1e-15);
         assert_eq!((found.power_mean_w, &found.notes, &found.limits), (n.power_mean_w, &n.notes, &n.limits));
     }
-    assert_eq!(table.as_table().evaluate(9.0), Err(Status::AboveRange));
+    assert_eq!(table.as_table().evaluate(9.0).map_err(|refused| refused.status), Err(Status::AboveRange));
 }

@@ -4,7 +4,7 @@
 
 use core::panic::PanicInfo;
 
-use meltlaw_line::{Number, Table, TableNode, Waveform};
+use meltlaw_line::{Number, StandingSpan, Table, TableNode, Waveform};
 
 unsafe extern "C" {
     fn a_panic_can_be_reached() -> !;
@@ -22,23 +22,23 @@ pub struct Handed<T> {
     node_count: usize,
     gaps: *const [T; 2],
     gap_count: usize,
-    withdrawn: *const [T; 2],
-    withdrawn_count: usize,
+    standing: *const StandingSpan<T>,
+    standing_count: usize,
 }
 
-/// Status code; settings are written on 0 only.
-fn evaluate<T: Number>(handed: &Handed<T>, wire_feed_m_min: T, settings: &mut [T; 10]) -> u8 {
+/// Codes of status, support and standing, from the lowest byte on; settings are written on status 0 only.
+fn evaluate<T: Number>(handed: &Handed<T>, wire_feed_m_min: T, settings: &mut [T; 10]) -> u32 {
     let table = unsafe {
         Table {
             nodes: core::slice::from_raw_parts(handed.nodes, handed.node_count),
             gaps_m_min: core::slice::from_raw_parts(handed.gaps, handed.gap_count),
-            withdrawn_m_min: core::slice::from_raw_parts(handed.withdrawn, handed.withdrawn_count),
+            standing: core::slice::from_raw_parts(handed.standing, handed.standing_count),
         }
     };
     if table.check().is_err() {
         return 255;
     }
-    match table.evaluate(wire_feed_m_min) {
+    let codes = match table.evaluate(wire_feed_m_min) {
         Ok(e) => {
             *settings = [
                 e.pulse_current_a,
@@ -52,21 +52,27 @@ fn evaluate<T: Number>(handed: &Handed<T>, wire_feed_m_min: T, settings: &mut [T
                 e.current_rms_a,
                 e.voltage_mean_v,
             ];
-            meltlaw_line::Status::Ok.code()
+            [meltlaw_line::Status::Ok.code(), e.support.code(), e.standing.code(), 0]
         }
-        Err(status) => status.code(),
-    }
+        Err(refused) => [
+            refused.status.code(),
+            refused.support.map_or(0, |s| s.code()),
+            refused.standing.map_or(0, |s| s.code()),
+            0,
+        ],
+    };
+    u32::from_le_bytes(codes)
 }
 
 /// In double precision.
 #[unsafe(no_mangle)]
-pub extern "C" fn evaluate_f64(table: &Handed<f64>, wire_feed_m_min: f64, settings: &mut [f64; 10]) -> u8 {
+pub extern "C" fn evaluate_f64(table: &Handed<f64>, wire_feed_m_min: f64, settings: &mut [f64; 10]) -> u32 {
     evaluate(table, wire_feed_m_min, settings)
 }
 
 /// In single precision.
 #[unsafe(no_mangle)]
-pub extern "C" fn evaluate_f32(table: &Handed<f32>, wire_feed_m_min: f32, settings: &mut [f32; 10]) -> u8 {
+pub extern "C" fn evaluate_f32(table: &Handed<f32>, wire_feed_m_min: f32, settings: &mut [f32; 10]) -> u32 {
     evaluate(table, wire_feed_m_min, settings)
 }
 

@@ -3,7 +3,7 @@
 use meltlaw::backwards::{Answer, Wanted, feeds_for};
 use meltlaw::compose::{Shift, ShiftError, shifted};
 use meltlaw::line::Node;
-use meltlaw::line_at::{NoSetting, at};
+use meltlaw::line_at::{NoSetting, Standing, Support, at};
 use meltlaw::record::LineRecord;
 use meltlaw_files::LineDocument;
 use meltlaw_report::numbers::feed;
@@ -120,7 +120,8 @@ fn one(
     }
     match at(record, wire_feed) {
         Ok(node) => {
-            let mut entry = json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": "ok", "setting": node });
+            let standing = record.line.standing_at(wire_feed).word();
+            let mut entry = json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": "ok", "support": node.support, "standing": standing, "setting": node });
             if let Some((_, answer)) = asked {
                 entry["answer"] = json!(answer);
             }
@@ -140,12 +141,13 @@ fn one(
             given.answers.push(entry);
             given.asked.push(found);
         }
-        Err(NoSetting { status, reason, limits }) => {
+        Err(NoSetting { status, support, standing, reason, limits }) => {
             let heading = format!("! {} m/min  no setting ({})", feed(wire_feed), status.word());
             output.tell(&Told::heading(heading).toned(Tone::Warning));
             output.tell(&Told::new("  ", reason.as_str()));
             given.asked.push(Asked::Nothing(wire_feed));
-            given.answers.push(json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": status.word(), "code": status.code(), "limits": limits, "reason": reason }));
+            let (support, standing) = (support.map(Support::word), standing.map(Standing::word));
+            given.answers.push(json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": status.word(), "code": status.code(), "support": support, "standing": standing, "limits": limits, "reason": reason }));
         }
     }
 }

@@ -132,6 +132,22 @@ mod tests {
     }
 
     #[test]
+    fn carried_and_contradicted_feeds_are_told_apart_from_covered_ones() {
+        let mut record = record();
+        record.line.nodes.iter_mut().for_each(|node| node.support = "carried".to_owned());
+        record.line.standing = vec![meltlaw::line::StandingRange {
+            state: "contradicted".to_owned(),
+            wire_feed_m_min: [6.0, 8.0],
+            rule: None,
+            evidence: None,
+            date: None,
+            by: None,
+        }];
+        let legend = picture(&record, &[], &[], SCREEN).unwrap().pop().unwrap();
+        assert!(legend.contains("░ carried   · no setting") && !legend.contains("covered"), "{legend}");
+    }
+
+    #[test]
     fn a_screen_without_plots_gets_none() {
         assert!(line_picture(&record(), &[6.0], &[], Screen::PIPE).is_empty());
     }

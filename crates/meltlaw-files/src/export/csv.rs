@@ -9,8 +9,8 @@ use crate::document::LineDocument;
 use crate::write::tables::{Table, UNITS_LINE, number, text};
 
 /// How the status of a row is read.
-pub(super) const STATUS_LINE: &str = "status: 0 a setting; 1 below the range, 2 above it, 3 in a gap, 5 withdrawn: no \
-    setting. Interpolate only between neighbouring rows that both have status 0";
+pub(super) const STATUS_LINE: &str = "status: 0 a setting; 1 below the range, 2 above it, 3 in a gap, 5 withdrawn, 6 \
+    contradicted by confirmation welds: no setting. Interpolate only between neighbouring rows that both have status 0";
 
 /// Comment lines with the facts, then the rows.
 pub(super) fn line_table(document: &LineDocument) -> String {
@@ -61,10 +61,10 @@ mod tests {
                 let cell = found[column.0].parse::<f64>().ok().map(f64::to_bits);
                 assert_eq!(cell, row.number(column).map(f64::to_bits), "{} at {}", column.0, row.wire_feed_m_min);
             }
-            assert_eq!(found["support"].is_empty(), row.node.is_none());
+            assert_eq!(found["support"].is_empty(), matches!(row.status.code(), 1..=3));
         }
         let status: Vec<&str> = found.iter().map(|row| row["status"].as_str()).collect();
-        assert_eq!(status, ["1", "1", "0", "3", "3", "0", "5", "5", "2", "2"]);
+        assert_eq!(status, ["1", "1", "0", "3", "3", "0", "6", "6", "5", "5", "2", "2"]);
     }
 
     #[test]

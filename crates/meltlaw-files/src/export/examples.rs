@@ -68,7 +68,7 @@ pub(super) fn eventful() -> LineDocument {
         body.wire.designation = HOSTILE[5].to_owned();
         body.line.unsupported = vec![gap([2.0, 3.9]), gap([4.5, 5.5]), gap([8.1, 9.0])];
         body.line.unsupported[1].reason = HOSTILE[1].to_owned();
-        let states = [("confirmed", [4.0, 5.0]), ("contradicted", [5.0, 6.5]), ("proposed", [6.0, 7.5])];
+        let states = [("confirmed", [4.0, 5.0]), ("contradicted", [6.4, 6.6]), ("proposed", [6.0, 7.5])];
         body.line.standing = states.map(|(state, range)| standing(state, range)).to_vec();
         body.line.standing.push(standing("withdrawn", [7.9, 8.0]));
         for (range, text) in body.line.standing.iter_mut().zip(&HOSTILE[2..]) {

@@ -1,7 +1,7 @@
 //! What a reader of a line's numbers must know, in words: the same facts in every export.
 
 use meltlaw::line::{Line, StandingRange};
-use meltlaw::line_spans::spans;
+use meltlaw::line_spans::{Span, Support, spans};
 
 use crate::document::{LineDocument, number_text};
 
@@ -11,6 +11,10 @@ pub(crate) struct Fact {
     pub(crate) about: &'static str,
     pub(crate) words: String,
 }
+
+/// What `carried` means, for whoever is about to set a machine.
+const CARRIED: &str =
+    "the laws were carried to a wire or distance that nobody has welded; weld and confirm every setting before use";
 
 /// All facts, in the order in which they are read: what, where it holds, how far it may be trusted, cautions, whence.
 pub(crate) fn facts(document: &LineDocument) -> Vec<Fact> {
@@ -40,7 +44,14 @@ pub(crate) fn facts(document: &LineDocument) -> Vec<Fact> {
         ),
     );
     for span in spans(&body.line) {
-        add(span.support.word(), feeds([span.from_m_min, span.to_m_min]));
+        let mut words = feeds([span.from_m_min, span.to_m_min]);
+        if span.support == Support::Carried {
+            words = format!("{words}: {CARRIED}");
+        }
+        add(span.support.word(), words);
+    }
+    for range in body.line.refused() {
+        add("do not use", range.refusal_words());
     }
     for gap in &body.line.unsupported {
         add("no setting", format!("{}: {}: {}", feeds(gap.wire_feed_m_min), gap.limits.join(" "), gap.reason));
@@ -76,6 +87,24 @@ pub(super) fn standing_words(line: &Line) -> String {
         return "proposed: no confirmation weld".to_owned();
     }
     line.standing.iter().map(standing).collect::<Vec<_>>().join(" | ")
+}
+
+/// Where there are settings and where none may be used, in sentences.
+pub(super) fn usable_words(line: &Line) -> String {
+    let spans = spans(line);
+    let told = |span: &Span| format!("{} {}", span.support.word(), feeds([span.from_m_min, span.to_m_min]));
+    let mut words = match &spans[..] {
+        [] => "Settings: none.".to_owned(),
+        spans => format!("Settings: {}.", spans.iter().map(told).collect::<Vec<_>>().join(", ")),
+    };
+    if spans.iter().any(|span| span.support == Support::Carried) {
+        words.push_str(&format!(" Carried: {CARRIED}."));
+    }
+    let refused: Vec<String> = line.refused().map(StandingRange::refusal_words).collect();
+    if !refused.is_empty() {
+        words.push_str(&format!(" Do not use: {}.", refused.join("; ")));
+    }
+    words
 }
 
 /// A range of wire feeds in words.

@@ -16,8 +16,8 @@ pub(crate) struct RowPlace {
 
 /// Looks a feed up: the status of its row, between two rows the first of theirs that is not 0.
 ///
-/// Nothing has a setting here that the evaluator refuses. Beside a withdrawn range the table refuses a little more: up
-/// to the next row, since the numbers of withdrawn nodes are not written.
+/// Nothing has a setting here that the evaluator refuses. Beside a contradicted or withdrawn range the table refuses a little
+/// more: up to the next row, since the numbers of refused nodes are not written.
 pub(crate) fn row_place(rows: &[LineRow<'_>], wire_feed_m_min: f64) -> RowPlace {
     let refused = |status| RowPlace { row: 0, upper_weight: 0.0, status };
     if wire_feed_m_min.is_nan() {
@@ -50,23 +50,24 @@ mod tests {
     #[test]
     fn a_table_refuses_with_the_codes_of_the_evaluator_and_never_gives_more() {
         let ranges = [[3.0, 3.5], [4.0, 6.0], [4.5, 5.5], [6.0, 6.5], [7.9, 8.0], [8.2, 9.0], [1.0, 12.0]];
-        for (gaps, withdrawn) in (0..ranges.len()).flat_map(|i| (0..=ranges.len()).map(move |j| (i, j))) {
+        let pairs = (0..ranges.len()).flat_map(|i| (0..=ranges.len()).map(move |j| (i, j)));
+        for (gaps, refused, state) in pairs.flat_map(|(i, j)| ["contradicted", "withdrawn"].map(|state| (i, j, state))) {
             let document = changed(|body| {
                 body.line.unsupported = vec![gap(ranges[gaps])];
-                body.line.standing = ranges.get(withdrawn).map(|r| standing("withdrawn", *r)).into_iter().collect();
+                body.line.standing = ranges.get(refused).map(|r| standing(state, *r)).into_iter().collect();
             });
             let line = &document.body().line;
             let rows = line_rows(line);
             let table = LineTable::<f64>::of(line);
             for feed in (0..=260).map(|i| f64::from(i) / 20.0) {
                 let said = row_place(&rows, feed).status;
-                let meant = table.as_table().place(feed).err().unwrap_or(Status::Ok);
-                let told = format!("{feed} m/min, gap {:?}, withdrawn {:?}", ranges[gaps], ranges.get(withdrawn));
-                // In the stretch beside a withdrawn range the table may name that range first.
-                if said != Status::Withdrawn {
+                let meant = table.as_table().place(feed).err().map_or(Status::Ok, |refused| refused.status);
+                let told = format!("{feed} m/min, gap {:?}, {state} {:?}", ranges[gaps], ranges.get(refused));
+                // In the stretch beside a refused range the table may name that range first.
+                if !matches!(said, Status::Withdrawn | Status::Contradicted) {
                     assert_eq!(said, meant, "{told}");
                 } else {
-                    assert!(withdrawn < ranges.len(), "{told}");
+                    assert!(refused < ranges.len(), "{told}");
                 }
             }
         }

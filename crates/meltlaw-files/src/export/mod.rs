@@ -120,6 +120,33 @@ pub enum ExportError {
     },
 }
 
+/// Bytes of tables beyond which an export for controllers is large: as far as an address of 16 bits reaches, and more than
+/// many controllers give to one block.
+pub const LARGE_TABLES_BYTES: usize = 65_536;
+
+/// What a line takes in a controller.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct TablesSize {
+    /// Its nodes.
+    pub nodes: usize,
+    /// Bytes of its tables.
+    pub bytes: usize,
+}
+
+/// What the tables of a line take in a format for controllers; `None` for the other formats.
+///
+/// # Errors
+/// As [`export`].
+pub fn tables_size(document: &LineDocument, format: &ExportFormat) -> Result<Option<TablesSize>, ExportError> {
+    let line = &document.body().line;
+    let bytes = match format {
+        ExportFormat::CHeader(_) => single::SingleLine::of(line)?.bytes(),
+        ExportFormat::StructuredText(_) => structured_text::bytes(document)?,
+        _ => return Ok(None),
+    };
+    Ok(Some(TablesSize { nodes: line.nodes.len(), bytes }))
+}
+
 /// The line in another form, as the bytes of one file.
 ///
 /// # Errors
@@ -144,8 +171,41 @@ pub fn export(document: &LineDocument, format: ExportFormat) -> Result<Vec<u8>, 
 
 #[cfg(test)]
 mod tests {
-    use super::examples::changed;
+    use super::examples::{self, changed};
     use super::*;
+
+    /// Every export that is text, comments as running text.
+    fn texts(document: &LineDocument) -> Vec<String> {
+        let prefix = Prefix::default;
+        let formats = [
+            ExportFormat::Csv,
+            ExportFormat::CheckTable,
+            ExportFormat::CHeader(prefix()),
+            ExportFormat::StructuredText(prefix()),
+        ];
+        let text = |format| String::from_utf8(export(document, format).expect("exported")).expect("text");
+        formats.map(text).map(|text| text.replace("\n * ", " ").split_whitespace().collect::<Vec<_>>().join(" ")).to_vec()
+    }
+
+    #[test]
+    fn every_export_says_that_nobody_welded_what_the_laws_were_carried_to() {
+        let carried = changed(|body| body.line.nodes[0].support = "carried".to_owned());
+        for text in texts(&carried) {
+            let told = "carried: 4 to 6 m/min: the laws were carried to a wire or distance that nobody has welded; weld and \
+                        confirm every setting before use";
+            assert!(text.contains(told), "{}", &text[..1500]);
+        }
+        assert!(texts(&changed(|_| {})).iter().all(|text| !text.contains("carried to a wire")));
+    }
+
+    #[test]
+    fn every_export_says_in_words_where_the_line_must_not_be_used() {
+        let contradicted = changed(|body| body.line.standing = vec![examples::standing("contradicted", [5.0, 5.5])]);
+        for text in texts(&contradicted) {
+            let told = "do not use: confirmation welds contradict the line from 5 to 5.5 m/min";
+            assert!(text.contains(told), "{}", &text[..1500]);
+        }
+    }
 
     #[test]
     fn a_line_without_a_setting_is_exported_to_nothing() {

@@ -86,12 +86,16 @@ fn codes() -> Value {
     fn meanings<T: Copy>(all: &[T], code: fn(T) -> u8, word: fn(T) -> &'static str) -> Value {
         all.iter().map(|&each| (code(each).to_string(), Value::from(word(each)))).collect()
     }
-    json!({
+    let mut codes = json!({
         "status": meanings(Status::ALL, Status::code, Status::word),
         "support": meanings(Support::ALL, Support::code, Support::word),
         "standing": meanings(Standing::ALL, Standing::code, Standing::word),
         "rule": STATUS_LINE,
-    })
+    });
+    for of in ["support", "standing"] {
+        codes[of]["0"] = Value::from("none");
+    }
+    codes
 }
 
 #[cfg(test)]
@@ -130,7 +134,7 @@ mod tests {
             assert_eq!(bits, meant, "{}", column.0);
         }
         let status: Vec<u8> = frame.column("status").unwrap().u8().unwrap().iter().flatten().collect();
-        assert_eq!(status, [1, 1, 0, 3, 3, 0, 5, 5, 2, 2]);
+        assert_eq!(status, [1, 1, 0, 3, 3, 0, 6, 6, 5, 5, 2, 2]);
         for (index, name) in WORD_COLUMNS.iter().enumerate() {
             let found: Vec<String> =
                 frame.column(name).unwrap().str().unwrap().iter().map(|v| v.unwrap_or_default().to_owned()).collect();
@@ -155,7 +159,8 @@ mod tests {
         assert_eq!(json("meltlaw.standing"), json!(document.body().line.standing));
         assert_eq!(json("meltlaw.provenance"), json!(document.provenance()));
         assert_eq!(json("meltlaw.cautions"), json!(document.cautions()));
-        assert_eq!(json("meltlaw.codes")["status"]["3"], "unsupported_gap");
+        let codes = json("meltlaw.codes");
+        assert_eq!((&codes["status"]["6"], &codes["support"]["0"]), (&json!("contradicted"), &json!("none")));
         assert_eq!(found["meltlaw.checksum"], document.checksum());
         let told = json("meltlaw.facts");
         for (fact, told) in facts(&document).iter().zip(told.as_array().unwrap()) {

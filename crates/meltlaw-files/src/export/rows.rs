@@ -1,12 +1,10 @@
 //! The line as rows in the order of wire feed: nodes, and the ends of every range without a setting. One rule reads
 //! them safely: a setting stands in a row of status 0, or is linear between two neighbouring rows that both have it.
 
-use meltlaw::line::{Line, Node, StandingRange};
+use meltlaw::line::{Line, Node};
 use meltlaw::line_table::LineTable;
 use meltlaw::node_columns::NodeColumn;
-use meltlaw_line::{Standing, Status};
-
-use crate::document::number_text;
+use meltlaw_line::{Refused, Standing, Status, Support};
 
 /// A row of an exported table. Only one with status `Ok` has a setting.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,7 +12,10 @@ pub(crate) struct LineRow<'a> {
     pub(crate) status: Status,
     pub(crate) wire_feed_m_min: f64,
     pub(crate) node: Option<&'a Node>,
-    pub(crate) standing: Standing,
+    /// None outside the line and in a gap.
+    pub(crate) support: Option<Support>,
+    /// None outside the line and in a gap that it does not refuse.
+    pub(crate) standing: Option<Standing>,
     /// Limits that stand in the way, where there is no setting.
     pub(crate) limits: String,
     /// Why there is none, in words.
@@ -36,13 +37,21 @@ impl LineRow<'_> {
 
     /// The words in [`WORD_COLUMNS`], as they are: each format escapes them in its own way.
     pub(crate) fn words(&self) -> [String; WORD_COLUMNS.len()] {
-        let standing = self.standing.word().to_owned();
+        let (support, standing) = (self.support_word().to_owned(), self.standing_word().to_owned());
         match self.node {
-            Some(node) => {
-                [node.support.clone(), standing, node.pinned.join(" "), node.limits.join(" "), node.notes.join("; ")]
-            }
-            None => [String::new(), standing, String::new(), self.limits.clone(), self.reason.clone()],
+            Some(node) => [support, standing, node.pinned.join(" "), node.limits.join(" "), node.notes.join("; ")],
+            None => [support, standing, String::new(), self.limits.clone(), self.reason.clone()],
         }
+    }
+
+    /// Empty where there is none.
+    pub(crate) fn support_word(&self) -> &'static str {
+        self.support.map_or("", Support::word)
+    }
+
+    /// Empty where there is none.
+    pub(crate) fn standing_word(&self) -> &'static str {
+        self.standing.map_or("", Standing::word)
     }
 }
 
@@ -50,18 +59,17 @@ impl LineRow<'_> {
 pub(crate) fn line_rows(line: &Line) -> Vec<LineRow<'_>> {
     let table = LineTable::<f64>::of(line);
     // The evaluator decides, so that no table says otherwise than a controller.
-    let status = |feed: f64| table.as_table().place(feed).err().unwrap_or(Status::Ok);
-    let at_node = |node| row(line, status(node), node);
+    let at = |feed: f64| row(line, feed, table.as_table().place(feed).map(|place| (place.support, place.standing)));
     let mut rows: Vec<LineRow<'_>> = line
         .nodes
         .iter()
         .map(|node| {
-            let row = at_node(node.wire_feed_m_min);
+            let row = at(node.wire_feed_m_min);
             LineRow { node: (row.status == Status::Ok).then_some(node), ..row }
         })
         .collect();
     let stands = |feed: f64| line.nodes.iter().any(|node| node.wire_feed_m_min == feed);
-    rows.extend(without_setting(line).into_iter().filter(|feed| !stands(*feed)).map(at_node));
+    rows.extend(without_setting(line).into_iter().filter(|feed| !stands(*feed)).map(at));
     rows.sort_by(|a, b| a.wire_feed_m_min.total_cmp(&b.wire_feed_m_min));
     rows.dedup_by(|later, earlier| later.wire_feed_m_min == earlier.wire_feed_m_min);
     rows
@@ -72,7 +80,7 @@ fn without_setting(line: &Line) -> Vec<f64> {
     let (Some(first), Some(last)) = (line.nodes.first(), line.nodes.last()) else { return Vec::new() };
     let (first, last) = (first.wire_feed_m_min, last.wire_feed_m_min);
     let mut feeds: Vec<f64> = line.unsupported.iter().flat_map(|gap| gap.wire_feed_m_min).collect();
-    for range in line.standing.iter().filter(|range| range.state == Standing::Withdrawn.word()) {
+    for range in line.refused() {
         let [low, high] = range.wire_feed_m_min;
         if low <= last && high >= first {
             feeds.extend([low.max(first), high.min(last)]);
@@ -89,31 +97,23 @@ fn without_setting(line: &Line) -> Vec<f64> {
     feeds
 }
 
-/// A row without a node.
-fn row(line: &Line, status: Status, wire_feed_m_min: f64) -> LineRow<'_> {
+/// A row without a node, by what the evaluator says of its feed.
+fn row(line: &Line, wire_feed_m_min: f64, said: Result<(Support, Standing), Refused>) -> LineRow<'_> {
+    let (status, support, standing) = match said {
+        Ok((support, standing)) => (Status::Ok, Some(support), Some(standing)),
+        Err(refused) => (refused.status, refused.support, refused.standing),
+    };
+    // The range, since a reader between two rows reads the reason of the next one.
+    let refused = line.refused().find(|range| range.holds(wire_feed_m_min) && Some(range.standing()) == standing);
     let holds = |range: &[f64; 2]| (range[0]..=range[1]).contains(&wire_feed_m_min);
     let gap = line.unsupported.iter().find(|gap| holds(&gap.wire_feed_m_min));
-    let (limits, reason) = match (status, gap) {
-        (Status::Ok, _) => (String::new(), String::new()),
-        (Status::Withdrawn, _) => (String::new(), withdrawn(line, wire_feed_m_min)),
-        (_, Some(gap)) => (gap.limits.join(" "), gap.reason.clone()),
-        (_, None) => (String::new(), "the line gives no setting here".to_owned()),
+    let (limits, reason) = match (status, refused, gap) {
+        (Status::Ok, ..) => (String::new(), String::new()),
+        (_, Some(range), _) => (String::new(), range.refusal_words()),
+        (_, None, Some(gap)) => (gap.limits.join(" "), gap.reason.clone()),
+        (_, None, None) => (String::new(), "the line gives no setting here".to_owned()),
     };
-    LineRow { status, wire_feed_m_min, node: None, standing: line.standing_at(wire_feed_m_min), limits, reason }
-}
-
-/// The range, since a reader between two rows reads the reason of the next one.
-fn withdrawn(line: &Line, feed: f64) -> String {
-    let holds = |range: &&StandingRange| {
-        range.state == Standing::Withdrawn.word()
-            && (range.wire_feed_m_min[0]..=range.wire_feed_m_min[1]).contains(&feed)
-    };
-    match line.standing.iter().find(holds) {
-        Some(StandingRange { wire_feed_m_min: [low, high], .. }) => {
-            format!("the line was withdrawn from {} to {} m/min", number_text(*low), number_text(*high))
-        }
-        None => "the line was withdrawn here".to_owned(),
-    }
+    LineRow { status, wire_feed_m_min, node: None, support, standing, limits, reason }
 }
 
 #[cfg(test)]
@@ -124,9 +124,13 @@ mod tests {
 
     /// Feeds and codes of the rows of the example (nodes at 4, 6, 8 m/min) with these gaps and withdrawn ranges.
     fn codes(gaps: &[[f64; 2]], withdrawn: &[[f64; 2]]) -> Vec<(f64, u8)> {
+        codes_with("withdrawn", gaps, withdrawn)
+    }
+
+    fn codes_with(state: &str, gaps: &[[f64; 2]], refused: &[[f64; 2]]) -> Vec<(f64, u8)> {
         let document = changed(|body| {
             body.line.unsupported = gaps.iter().map(|range| gap(*range)).collect();
-            body.line.standing = withdrawn.iter().map(|range| standing("withdrawn", *range)).collect();
+            body.line.standing = refused.iter().map(|range| standing(state, *range)).collect();
         });
         let rows = line_rows(&document.body().line);
         for row in &rows {
@@ -159,5 +163,30 @@ mod tests {
         assert_eq!(codes(&[], &[[1.0, 4.0]]), [(4.0, 5), (6.0, 0), (8.0, 0)]);
         assert_eq!(codes(&[], &[[1.0, 3.0], [9.0, 12.0]]), [(4.0, 0), (6.0, 0), (8.0, 0)]);
         assert_eq!(codes(&[], &[[0.0, 20.0]]), [(4.0, 5), (6.0, 5), (8.0, 5)]);
+    }
+
+    #[test]
+    fn contradicted_ranges_take_the_numbers_of_their_nodes_and_have_their_ends() {
+        let contradicted = |ranges: &[[f64; 2]]| codes_with("contradicted", &[], ranges);
+        assert_eq!(contradicted(&[[4.5, 6.0]]), [(4.0, 0), (4.5, 6), (6.0, 6), (8.0, 0)]);
+        // A word that nobody knows permits nothing.
+        assert_eq!(codes_with("tested", &[], &[[0.0, 20.0]]), [(4.0, 6), (6.0, 6), (8.0, 6)]);
+    }
+
+    #[test]
+    fn support_and_standing_of_a_refused_feed_are_told_and_empty_where_there_are_none() {
+        let document = changed(|body| {
+            body.line.unsupported = vec![gap([6.5, 7.0]), gap([8.1, 9.0])];
+            body.line.standing = vec![standing("proposed", [0.0, 9.0]), standing("contradicted", [4.0, 5.0])];
+            body.line.nodes[0].support = "carried".to_owned();
+        });
+        let rows = line_rows(&document.body().line);
+        let told = |feed: f64| {
+            let row = rows.iter().find(|row| row.wire_feed_m_min == feed).unwrap();
+            (row.support_word(), row.standing_word())
+        };
+        assert_eq!([4.0, 5.0].map(told), [("carried", "contradicted"); 2]);
+        assert_eq!([6.5, 8.1].map(told), [("", ""); 2]);
+        assert_eq!(told(6.0), ("covered", "proposed"));
     }
 }

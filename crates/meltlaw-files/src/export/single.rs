@@ -2,7 +2,7 @@
 
 use meltlaw::line::{Line, Node};
 use meltlaw::line_table::LineTable;
-use meltlaw_line::{Standing, Table, TableFault, TableNode, gap_between};
+use meltlaw_line::{StandingSpan, Table, TableFault, TableNode, gap_between};
 
 use super::ExportError;
 
@@ -11,12 +11,6 @@ pub(super) struct Column {
     /// Its name, with the unit at its end.
     pub(super) name: &'static str,
     pub(super) values: Vec<f32>,
-}
-
-/// A range of feeds and what confirmation said of it.
-pub(super) struct StandingRange {
-    pub(super) wire_feed_m_min: [f32; 2],
-    pub(super) standing: Standing,
 }
 
 /// A line that is a sound table in single precision.
@@ -31,7 +25,7 @@ pub(super) struct SingleLine {
     /// Those between nodes; beyond the ends there is no setting anyway.
     pub(super) gaps_m_min: Vec<[f32; 2]>,
     /// In the order of caution, the most cautious last: of those that hold at a feed, the last is its standing.
-    pub(super) standing: Vec<StandingRange>,
+    pub(super) standing: Vec<StandingSpan<f32>>,
 }
 
 type Setting = (&'static str, fn(&TableNode<f32>) -> f32, fn(&Node) -> f64);
@@ -78,8 +72,16 @@ impl SingleLine {
                 .collect(),
             support: table.nodes.iter().map(|n| n.support.code()).collect(),
             gaps_m_min: table.gaps_m_min.iter().filter(|gap| between_nodes(**gap, &table.nodes)).copied().collect(),
-            standing: standing(line)?,
+            standing: by_caution(table.standing),
         })
+    }
+}
+
+impl SingleLine {
+    /// Bytes of its tables: four a number, one a code.
+    pub(super) fn bytes(&self) -> usize {
+        let columns = 1 + self.settings.len() + self.band.len();
+        self.wire_feed_m_min.len() * (4 * columns + 1) + 8 * self.gaps_m_min.len() + 9 * self.standing.len()
     }
 }
 
@@ -102,7 +104,7 @@ fn sound(node: &Node, rounded: &TableNode<f32>) -> Result<(), ExportError> {
             return fault(name, of(node));
         }
     }
-    let alone = Table { nodes: std::slice::from_ref(rounded), gaps_m_min: &[], withdrawn_m_min: &[] };
+    let alone = Table { nodes: std::slice::from_ref(rounded), gaps_m_min: &[], standing: &[] };
     let Ok(does) = alone.evaluate(rounded.wire_feed_m_min) else { return fault(WIRE_FEED.0, node.wire_feed_m_min) };
     for (name, value, exact) in [
         ("background_time_ms", does.background_time_ms, node.background_time_ms),
@@ -123,13 +125,9 @@ fn unsound(line: &Line, fault: TableFault) -> ExportError {
         TableFault::NotAscending(index) => {
             ExportError::NodesMerge { lower_m_min: feed(index.saturating_sub(1)), upper_m_min: feed(index) }
         }
-        TableFault::RangeNotAscending(_) => {
-            let ranges = line.unsupported.iter().map(|g| g.wire_feed_m_min);
-            let [from, to] = ranges
-                .chain(line.standing.iter().map(|s| s.wire_feed_m_min))
-                .find(|[low, high]| !(low <= high))
-                .unwrap_or([f64::NAN; 2]);
-            ExportError::RangeBackwards { from_m_min: from, to_m_min: to }
+        TableFault::GapNotAscending(index) => backwards(line.unsupported.get(index).map(|gap| gap.wire_feed_m_min)),
+        TableFault::StandingNotAscending(index) => {
+            backwards(line.standing.get(index).map(|range| range.wire_feed_m_min))
         }
         TableFault::NotFinite(index) => {
             ExportError::OutsideSinglePrecision { name: WIRE_FEED.0, wire_feed_m_min: feed(index), found: feed(index) }
@@ -138,24 +136,15 @@ fn unsound(line: &Line, fault: TableFault) -> ExportError {
     }
 }
 
-fn standing(line: &Line) -> Result<Vec<StandingRange>, ExportError> {
-    let mut ranges = Vec::new();
-    for range in &line.standing {
-        let [from, to] = range.wire_feed_m_min;
-        if !(from <= to) {
-            return Err(ExportError::RangeBackwards { from_m_min: from, to_m_min: to });
-        }
-        // As `Line::standing_at`: a word that is none promises least.
-        let standing = Standing::from_word(&range.state).unwrap_or(Standing::Contradicted);
-        ranges.push(StandingRange { wire_feed_m_min: [from as f32, to as f32], standing });
-    }
-    ranges.sort_by_key(|r| match r.standing {
-        Standing::Confirmed => 0,
-        Standing::Proposed => 1,
-        Standing::Contradicted => 2,
-        Standing::Withdrawn => 3,
-    });
-    Ok(ranges)
+fn backwards(range: Option<[f64; 2]>) -> ExportError {
+    let [from_m_min, to_m_min] = range.unwrap_or([f64::NAN; 2]);
+    ExportError::RangeBackwards { from_m_min, to_m_min }
+}
+
+/// The most cautious last.
+fn by_caution(mut ranges: Vec<StandingSpan<f32>>) -> Vec<StandingSpan<f32>> {
+    ranges.sort_by_key(|range| range.standing.caution());
+    ranges
 }
 
 /// The shortest text with a decimal point that reads back to the number, also where a compiler reads it in double

@@ -1,9 +1,10 @@
-//! A controller of just so much structured text as the export writes: elementary types and one-dimensional arrays,
-//! assignments, `IF`, `WHILE`, `SQRT`; `REAL` in single precision. An open general parser of IEC 61131-3 reads the text;
-//! whatever else it finds in it, or a type that does not fit, ends the test.
+//! A controller of just so much structured text as the export writes: elementary types, constants and one-dimensional
+//! arrays of constants, assignments, `IF`, `WHILE`, `SQRT`; `REAL` in single precision. An open general parser of
+//! IEC 61131-3 reads the text, all but the initialisers of arrays, which it does not know; whatever else it finds in it, or
+//! a type that does not fit, ends the test.
 #![allow(dead_code, unreachable_pub, clippy::panic, reason = "a test may stop")]
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use iec61131::{
     Argument, BinaryOp, Expression, FunctionBlockDecl, Literal, Parser, PouDeclaration, Statement, TypeSpec, UnaryOp,
@@ -23,6 +24,7 @@ pub enum Value {
 /// An instance of a function block: its variables outlive a call.
 pub struct Instance {
     block: FunctionBlockDecl,
+    constants: BTreeSet<String>,
     variables: BTreeMap<String, Value>,
     /// Statements carried out, against loops that do not end.
     steps: u64,
@@ -31,17 +33,42 @@ pub struct Instance {
 impl Instance {
     /// Reads the text, which must hold one function block and nothing else.
     pub fn new(text: &str) -> Self {
-        let unit = Parser::new(text).parse().unwrap_or_else(|e| panic!("the parser found: {e}"));
+        let (text, initialisers) = without_initialisers(text);
+        let unit = Parser::new(&text).parse().unwrap_or_else(|e| panic!("the parser found: {e}"));
         let [PouDeclaration::FunctionBlock(block)] = &unit.declarations[..] else {
             panic!("one function block was needed, {} declarations were found", unit.declarations.len())
         };
         assert!(block.in_outs.is_empty() && block.methods.is_empty() && block.extends.is_none());
-        let mut instance = Self { block: block.clone(), variables: BTreeMap::new(), steps: 0 };
+        let mut instance =
+            Self { block: block.clone(), constants: BTreeSet::new(), variables: BTreeMap::new(), steps: 0 };
         for declared in block.inputs.iter().chain(&block.outputs).chain(&block.vars) {
-            let before = instance.variables.insert(declared.name.to_lowercase(), initial(declared));
+            let name = declared.name.to_lowercase();
+            if declared.is_constant {
+                instance.constants.insert(name.clone());
+            }
+            let before = instance.variables.insert(name, initial(declared, &initialisers));
             assert!(before.is_none(), "{} is declared twice", declared.name);
         }
+        let arrays = instance.variables.values().filter(|v| matches!(v, Value::Reals(_) | Value::Ints(_))).count();
+        assert_eq!(arrays, initialisers.len(), "an array without values, or values without an array");
         instance
+    }
+
+    /// The instance after another text was loaded while the controller ran, or while it was off and its memory was retained:
+    /// whatever has the same name and type keeps its value, constants as well, as the worst of controllers does it.
+    pub fn changed_online(&self, text: &str) -> Self {
+        let mut changed = Self::new(text);
+        for (name, value) in &mut changed.variables {
+            let same = |old: &&Value| match (&**old, &*value) {
+                (Value::Reals(old), Value::Reals(new)) => old.len() == new.len(),
+                (Value::Ints(old), Value::Ints(new)) => old.len() == new.len(),
+                (old, new) => std::mem::discriminant(old) == std::mem::discriminant(new),
+            };
+            if let Some(old) = self.variables.get(name).filter(same) {
+                *value = old.clone();
+            }
+        }
+        changed
     }
 
     /// Names of inputs, outputs and inner variables, as written.
@@ -55,6 +82,11 @@ impl Instance {
         let body = self.block.body.clone().unwrap_or_default();
         self.steps = 0;
         self.run(&body);
+    }
+
+    /// Statements of the last call.
+    pub fn steps(&self) -> u64 {
+        self.steps
     }
 
     pub fn value(&self, name: &str) -> &Value {
@@ -110,10 +142,9 @@ impl Instance {
 
     fn assign(&mut self, target: &Variable, value: Value) {
         let (name, index) = self.place(target);
+        assert!(!self.constants.contains(&name), "{name} is a constant");
         let declared = self.variables.get_mut(&name).unwrap_or_else(|| panic!("{name} is not declared"));
         match (declared, index, value) {
-            (Value::Reals(all), Some(index), Value::Real(value)) => all[index] = value,
-            (Value::Ints(all), Some(index), Value::Int(value)) => all[index] = value,
             (declared @ Value::Text(_), None, Value::Text(value)) => {
                 assert!(value.len() <= 80, "{name} holds at most 80 characters");
                 *declared = Value::Text(value);
@@ -194,8 +225,26 @@ fn decoded(text: &str) -> String {
     out
 }
 
-fn initial(declared: &VarDecl) -> Value {
-    assert!(declared.location.is_none() && !declared.is_retain && !declared.is_constant);
+/// The text without the initialisers of its arrays, and their values by name. No other `:= [` may stand in it: comments hold
+/// no bracket.
+fn without_initialisers(text: &str) -> (String, BTreeMap<String, Vec<String>>) {
+    let (mut plain, mut initialisers, mut rest) = (String::new(), BTreeMap::new(), text);
+    while let Some((before, after)) = rest.split_once(" := [") {
+        let (values, after) = after.split_once(']').unwrap();
+        let declared = before.rsplit('\n').next().unwrap();
+        let (name, of) = declared.trim().split_once(" : ").unwrap();
+        assert!(of.starts_with("ARRAY [1.."), "values of {of}");
+        let values: Vec<String> = values.split(',').map(|value| value.trim().to_owned()).collect();
+        assert!(initialisers.insert(name.to_lowercase(), values).is_none());
+        plain.push_str(before);
+        rest = after;
+    }
+    (plain + rest, initialisers)
+}
+
+fn initial(declared: &VarDecl, initialisers: &BTreeMap<String, Vec<String>>) -> Value {
+    assert!(declared.location.is_none() && !declared.is_retain);
+    assert!(!declared.is_constant || declared.init_value.is_some() || matches!(declared.var_type, TypeSpec::Array { .. }));
     let value = match &declared.var_type {
         TypeSpec::Elementary(name) => match name.as_str() {
             "BOOL" => Value::Bool(false),
@@ -205,17 +254,25 @@ fn initial(declared: &VarDecl) -> Value {
             other => panic!("beyond the plainest form: {other}"),
         },
         TypeSpec::Array { dimensions, element_type } => {
-            assert!(declared.init_value.is_none(), "an array is filled by assignments");
+            assert!(declared.is_constant, "an array that is no constant");
+            let values = &initialisers[&declared.name.to_lowercase()];
             let [dimension] = &dimensions[..] else { panic!("{} has several dimensions", declared.name) };
             let (first, last) = match (&dimension.start, &dimension.end) {
                 (Expression::Literal(a), Expression::Literal(b)) => (of_literal(a), of_literal(b)),
                 _ => panic!("ends of {} are no numbers", declared.name),
             };
             let Value::Int(count @ 1..) = last else { panic!("{} ends at {last:?}", declared.name) };
-            assert_eq!(first, Value::Int(1));
+            assert_eq!((first, count as usize), (Value::Int(1), values.len()), "{}", declared.name);
+            assert!(values.iter().all(|value| value.starts_with(|c: char| c.is_ascii_digit() || c == '-')));
             match &**element_type {
-                TypeSpec::Elementary(name) if name == "REAL" => Value::Reals(vec![f32::NAN; count as usize]),
-                TypeSpec::Elementary(name) if name == "INT" => Value::Ints(vec![i16::MIN; count as usize]),
+                // The controller reads in double precision, as compilers may.
+                TypeSpec::Elementary(name) if name == "REAL" => {
+                    assert!(values.iter().all(|value| value.contains('.')), "{}", declared.name);
+                    Value::Reals(values.iter().map(|value| value.parse::<f64>().unwrap() as f32).collect())
+                }
+                TypeSpec::Elementary(name) if name == "INT" => {
+                    Value::Ints(values.iter().map(|value| value.parse().unwrap()).collect())
+                }
                 other => panic!("beyond the plainest form: {other:?}"),
             }
         }
@@ -249,6 +306,9 @@ fn binary(op: BinaryOp, left: Value, right: Value) -> Value {
         },
         (Value::Int(a), Value::Int(b)) => match op {
             Add => Value::Int(a.checked_add(b).unwrap()),
+            Sub => Value::Int(a.checked_sub(b).unwrap()),
+            // Towards zero, as the language has it.
+            Div => Value::Int(a.checked_div(b).unwrap()),
             Lt => Value::Bool(a < b),
             Le => Value::Bool(a <= b),
             Gt => Value::Bool(a > b),

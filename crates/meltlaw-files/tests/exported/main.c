@@ -27,7 +27,7 @@ int main(void)
         memcpy(&feed, &bits, sizeof feed);
         status = line_evaluate(feed, &s);
         band_status = line_check_band(feed, &b);
-        printf("%d %d %d %x %x ", status, band_status, line_standing(feed), (unsigned int)s.support, (unsigned int)s.standing);
+        printf("%d %d %d %d %d ", status, band_status, line_standing(feed), s.support, s.standing);
         printf("%x %x %x %x ", bits_of(s.pulse_current_a), bits_of(s.pulse_time_ms), bits_of(s.pulse_frequency_hz),
                bits_of(s.background_current_a));
         printf("%x %x %x ", bits_of(s.background_time_ms), bits_of(s.rise_a_per_ms), bits_of(s.fall_a_per_ms));

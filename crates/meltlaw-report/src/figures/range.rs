@@ -21,7 +21,9 @@ const FRAME: Frame = Frame { left: 14.0, top: 34.0, right: 466.0, bottom: 76.0 }
 /// `None` where the line has no node.
 pub(crate) fn draw(record: &LineRecord) -> Option<Drawn> {
     let nodes = &record.line.nodes;
-    let gaps: Vec<[f64; 2]> = record.line.unsupported.iter().map(|u| u.wire_feed_m_min).collect();
+    let gaps = record.line.unsupported.iter().map(|u| u.wire_feed_m_min);
+    let refused = record.line.refused().map(|range| range.wire_feed_m_min);
+    let gaps: Vec<[f64; 2]> = gaps.chain(refused).collect();
     let [from, to] = FeedView::of(record)?.asked();
     let room = (0.02 * (to - from)).max(0.1);
     let mut figure = Figure::new(SIZE.0, SIZE.1);

@@ -29,7 +29,7 @@ pub(crate) const SCRIPT: &str = concat!(
 
 /// The panel; nothing where the line has no node.
 pub(crate) fn panel(record: &LineRecord) -> Markup {
-    let (Some(view), Some(node)) = (FeedView::of(record), shown_first(&record.line.nodes)) else { return html! {} };
+    let (Some(view), Some(node)) = (FeedView::of(record), shown_first(record)) else { return html! {} };
     let drawing = waveform::draw(&record.line.nodes, node);
     let [from, to] = view.asked();
     html! {
@@ -68,10 +68,11 @@ pub(crate) fn support_words(support: &str) -> &'static str {
     }
 }
 
-/// Where the page opens: the middle one of the nodes to confirm, else the first.
-fn shown_first(nodes: &[Node]) -> Option<&Node> {
-    let confirm = to_confirm(nodes);
-    confirm.get(confirm.len() / 2).copied().or(nodes.first())
+/// Where the page opens: the middle one of the nodes to confirm, else the first; never one that must not be used.
+fn shown_first(record: &LineRecord) -> Option<&Node> {
+    let may = |node: &&Node| record.line.standing_at(node.wire_feed_m_min).refuses().is_none();
+    let confirm: Vec<&Node> = to_confirm(&record.line.nodes).into_iter().filter(may).collect();
+    confirm.get(confirm.len() / 2).copied().or_else(|| record.line.nodes.iter().find(may))
 }
 
 /// How well the trials support each feed, and which have no setting, under the range control.

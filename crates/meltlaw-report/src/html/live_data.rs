@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use meltlaw::line_table::LineTable;
+use meltlaw::line::StandingRange;
 use meltlaw::record::LineRecord;
 use serde::Serialize;
 
@@ -28,7 +28,8 @@ struct LiveLine<'a> {
     limits: Vec<Vec<String>>,
     notes: Vec<&'a [String]>,
     gaps: Vec<Gap<'a>>,
-    withdrawn: Vec<[f64; 2]>,
+    /// Withdrawn ranges before contradicted ones.
+    refused: Vec<Refused>,
     wire: Wire,
     support_words: BTreeMap<&'static str, &'static str>,
     confidence: String,
@@ -45,6 +46,15 @@ struct Gap<'a> {
     reason: &'a str,
 }
 
+/// A range that must not be used.
+#[derive(Debug, Serialize)]
+struct Refused {
+    from: f64,
+    to: f64,
+    status: &'static str,
+    reason: String,
+}
+
 /// What drop and melting rate are computed from.
 #[derive(Debug, Serialize)]
 struct Wire {
@@ -52,6 +62,16 @@ struct Wire {
     section_mm2: f64,
     density_kg_m3: f64,
     linear_mass_g_m: Option<f64>,
+}
+
+fn refused(record: &LineRecord) -> Vec<Refused> {
+    let mut ranges: Vec<&StandingRange> = record.line.refused().collect();
+    ranges.sort_by_key(|range| std::cmp::Reverse(range.standing().caution()));
+    let refused = |range: &StandingRange| {
+        let ([from, to], status) = (range.wire_feed_m_min, range.standing().refuses()?);
+        Some(Refused { from, to, status: status.word(), reason: range.refusal_words() })
+    };
+    ranges.into_iter().filter_map(refused).collect()
 }
 
 /// As JSON that may stand in an element of a page: no `<` in it.
@@ -73,7 +93,7 @@ pub(crate) fn live_data(record: &LineRecord, waveform: Scale, feed_figures: Feed
             .iter()
             .map(|u| Gap { from: u.wire_feed_m_min[0], to: u.wire_feed_m_min[1], reason: &u.reason })
             .collect(),
-        withdrawn: LineTable::<f64>::of(&record.line).withdrawn_m_min,
+        refused: refused(record),
         wire: Wire {
             diameter_mm: record.wire.diameter_mm,
             section_mm2: record.wire.section_mm2(),

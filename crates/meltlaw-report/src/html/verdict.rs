@@ -42,7 +42,7 @@ fn ranges(spans: &[Span], support: Support) -> Option<String> {
 }
 
 fn answer(input: &ReportInput<'_>, spans: &[Span]) -> Markup {
-    if spans.is_empty() {
+    if input.line.line.nodes.is_empty() {
         return no_line(input);
     }
     let standing = &input.line.line.standing;
@@ -62,12 +62,12 @@ fn answer(input: &ReportInput<'_>, spans: &[Span]) -> Markup {
             }
             @match ranges(spans, Support::Covered) {
                 Some(text) => { p { strong { "Covered by trials: the line may be tried " (text) "." } } }
-                None if carried => {}
+                None if carried || spans.is_empty() => {}
                 None => { p { strong { "No part of the line lies inside the ranges of the trials." } } }
             }
             @match ranges(spans, Support::Extended) {
                 Some(text) => { p { "Extended a little beyond the trials " (text) ": weld there with more care, and confirm first." } }
-                None if carried => {}
+                None if carried || spans.is_empty() => {}
                 None => { p.soft { "No part of it is extended beyond the trials." } }
             }
             @if let Some(text) = ranges(spans, Support::Carried) {

@@ -17,13 +17,13 @@ pub(super) const SAME_FEED_M_MIN: f64 = 1e-9;
 pub(super) struct Piece<'a> {
     pub(super) lower: &'a Node,
     pub(super) upper: &'a Node,
-    /// First feed, m/min: the lower node, or where a withdrawn range ends.
+    /// First feed, m/min: the lower node, or where a refused range ends.
     pub(super) from: f64,
     /// Last feed, m/min.
     pub(super) to: f64,
 }
 
-/// The usable parts of a line, ascending: what neither a gap nor a withdrawal takes out.
+/// The usable parts of a line, ascending: what no gap and no refused range takes out.
 pub(super) fn pieces(record: &LineRecord) -> Vec<Piece<'_>> {
     let line = &record.line;
     let nodes = &line.nodes;
@@ -45,15 +45,15 @@ pub(super) fn pieces(record: &LineRecord) -> Vec<Piece<'_>> {
             all.push(Piece { lower: node, upper: node, from, to });
         }
     }
-    for withdrawn in line.standing.iter().filter(|s| s.state == "withdrawn") {
-        let [low, high] = withdrawn.wire_feed_m_min;
+    for refused in line.refused() {
+        let [low, high] = refused.wire_feed_m_min;
         all = all
             .into_iter()
             .flat_map(|p| {
                 if high < p.from || low > p.to {
                     return [Some(p), None];
                 }
-                // The ends of a withdrawn range are withdrawn too.
+                // The ends of a refused range are refused too.
                 let before = (p.from < low).then(|| Piece { to: low.next_down(), ..p });
                 let after = (p.to > high).then(|| Piece { from: high.next_up(), ..p });
                 [before, after]

@@ -142,13 +142,12 @@ fn holding(piece: &Piece<'_>, wanted: Wanted) -> Option<[f64; 2]> {
 /// Why the line goes no further than a feed.
 fn ending(record: &LineRecord, feed: f64, side: &str) -> String {
     let line = &record.line;
-    let withdrawn = line.standing.iter().filter(|s| s.state == "withdrawn").find(|s| {
-        let [low, high] = s.wire_feed_m_min;
+    let refused = line.refused().find(|range| {
+        let [low, high] = range.wire_feed_m_min;
         feed >= low - 1e-9 && feed <= high + 1e-9
     });
-    if let Some(s) = withdrawn {
-        let [low, high] = s.wire_feed_m_min;
-        return format!("open {side}: the line was withdrawn from {low} to {high} m/min");
+    if let Some(range) = refused {
+        return format!("open {side}: {}", range.refusal_words());
     }
     let is_end = line.nodes.first().is_some_and(|n| n.wire_feed_m_min >= feed)
         || line.nodes.last().is_some_and(|n| n.wire_feed_m_min <= feed);

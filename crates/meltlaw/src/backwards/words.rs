@@ -79,8 +79,9 @@ pub(super) fn missed(
 /// What stands in the way between two feeds.
 fn why(record: &LineRecord, [low, high]: [f64; 2]) -> String {
     let within = |r: [f64; 2]| r[1] >= low && r[0] <= high;
-    if record.line.standing.iter().any(|s| s.state == "withdrawn" && within(s.wire_feed_m_min)) {
-        return " (withdrawn)".to_owned();
+    let refused = record.line.refused().filter(|range| within(range.wire_feed_m_min));
+    if let Some(range) = refused.max_by_key(|range| range.standing().caution()) {
+        return format!(" ({})", range.standing().word());
     }
     let gaps: Vec<String> = record
         .line

@@ -91,7 +91,7 @@ fn a_feed_is_a_setting_or_the_nearest_that_has_one() {
 }
 
 #[test]
-fn confirmed_comes_before_proposed_and_contradicted_last() {
+fn confirmed_comes_before_proposed_and_a_contradicted_line_has_no_setting() {
     let said = |state: &str| {
         let mut line = steel(1.2, 8.0);
         line.line.standing = vec![standing(state, [0.0, 20.0])];
@@ -99,8 +99,23 @@ fn confirmed_comes_before_proposed_and_contradicted_last() {
     };
     let lines = [said("contradicted"), said("proposed"), said("confirmed")];
     let wanted = Wanted { wire_feed_m_min: Some(6.0), ..Wanted::default() };
-    assert_eq!(search(&lines, wanted).0, [2, 1, 0]);
+    let (fits, others) = search(&lines, wanted);
+    assert_eq!(fits, [2, 1]);
+    assert_eq!(others, [(0, "no setting at any feed".to_owned())]);
+    // Whoever asks for no feed sees it, last.
     assert_eq!(search(&lines, Wanted::default()).0, [2, 1, 0]);
+}
+
+#[test]
+fn covered_comes_before_extended_and_carried_last() {
+    let with = |support: &str| {
+        let mut line = steel(1.2, 8.0);
+        line.line.nodes.iter_mut().for_each(|node| node.support = support.to_owned());
+        line
+    };
+    let lines = [with("carried"), with("extended"), with("covered")];
+    let wanted = Wanted { wire_feed_m_min: Some(6.0), ..Wanted::default() };
+    assert_eq!(search(&lines, wanted).0, [2, 1, 0]);
 }
 
 #[test]

@@ -15,8 +15,8 @@ typedef struct prefix_setting {
     float current_mean_a;
     float current_rms_a;
     float voltage_mean_v; /* between contact tip and work */
-    int support;          /* PREFIX_SUPPORT_...: the weaker of both neighbouring nodes */
-    int standing;         /* PREFIX_STANDING_... */
+    int support;          /* PREFIX_SUPPORT_...: the weaker of both neighbouring nodes; none outside the line and in a gap */
+    int standing;         /* PREFIX_STANDING_...; none outside the line and in a gap that it does not refuse */
 } prefix_setting;
 
 /* Where mean current, voltage and power of a single weld should lie when the arc length is kept. */
@@ -29,18 +29,20 @@ typedef struct prefix_band {
     float power_mean_w_high;
 } prefix_band;
 
-/* The nodes on either side of a wire feed; both the same exactly at a node. */
+/* The nodes on either side of a wire feed, both the same exactly at a node; and what is known of the feed. */
 typedef struct prefix_place {
     unsigned int lower;
     unsigned int upper;
     float upper_weight;
+    int support;
+    int standing;
 } prefix_place;
 ";
 
 /// The standing at a feed.
 pub(super) const STANDING: &str = "
 /* What confirmation welds said of a wire feed: the most cautious where ranges meet, proposed where nothing was said. */
-static inline int prefix_standing(float wire_feed_m_min)
+static inline int prefix_said(float wire_feed_m_min)
 {
     int standing = PREFIX_STANDING_PROPOSED;
     unsigned int i;
@@ -56,7 +58,7 @@ static inline int prefix_standing(float wire_feed_m_min)
 /// The standing of a line of which nothing was said.
 pub(super) const NO_STANDING: &str = "
 /* What confirmation welds said of a wire feed: nothing of this line. */
-static inline int prefix_standing(float wire_feed_m_min)
+static inline int prefix_said(float wire_feed_m_min)
 {
     (void)wire_feed_m_min;
     return PREFIX_STANDING_PROPOSED;
@@ -65,11 +67,13 @@ static inline int prefix_standing(float wire_feed_m_min)
 
 /// Begins the search for the place of a feed among several nodes.
 pub(super) const FIND_SEVERAL: &str = "
-/* Finds the nodes beside a wire feed and says whether there is a setting; the place holds on status 0 only. */
+/* Finds the nodes beside a wire feed and says whether there is a setting. On a status other than 0 the place holds only
+   support and standing. */
 static inline int prefix_find(float wire_feed_m_min, prefix_place *place)
 {
     unsigned int lower = 0u;
     unsigned int left = PREFIX_NODES;
+    int upper_support;
 ";
 
 /// Counts gaps.
@@ -84,8 +88,11 @@ static inline int prefix_find(float wire_feed_m_min, prefix_place *place)
     const unsigned int lower = 0u;
 ";
 
-/// The ends of the line.
-pub(super) const FIND_ENDS: &str = "    if (wire_feed_m_min < prefix_wire_feed_m_min[0]) {
+/// The ends of the line, and what the standing says.
+pub(super) const FIND_ENDS: &str = "    int status = PREFIX_STATUS_OK;
+    place->support = PREFIX_SUPPORT_NONE;
+    place->standing = PREFIX_STANDING_NONE;
+    if (wire_feed_m_min < prefix_wire_feed_m_min[0]) {
         return PREFIX_STATUS_BELOW_RANGE;
     }
     if (wire_feed_m_min > prefix_wire_feed_m_min[PREFIX_NODES - 1u]) {
@@ -93,6 +100,13 @@ pub(super) const FIND_ENDS: &str = "    if (wire_feed_m_min < prefix_wire_feed_m
     }
     if (!(wire_feed_m_min >= prefix_wire_feed_m_min[0])) {
         return PREFIX_STATUS_NOT_A_NUMBER; /* it compares with nothing */
+    }
+    place->standing = prefix_said(wire_feed_m_min);
+    if (place->standing == PREFIX_STANDING_WITHDRAWN) {
+        status = PREFIX_STATUS_WITHDRAWN;
+    }
+    if (place->standing == PREFIX_STANDING_CONTRADICTED) {
+        status = PREFIX_STATUS_CONTRADICTED;
     }
 ";
 
@@ -110,6 +124,7 @@ pub(super) const FIND_LOWER: &str = "    while (left > 1u) {
 pub(super) const FIND_AT_NODE: &str = "    place->lower = lower;
     place->upper = lower;
     place->upper_weight = 0.0f;
+    place->support = (int)prefix_support[lower];
 ";
 
 /// Between two nodes; the gaps go into its middle.
@@ -120,6 +135,10 @@ pub(super) const FIND_BETWEEN: [&str; 2] = [
 ",
     "        place->upper = lower + 1u;
         place->upper_weight = (wire_feed_m_min - low) / (high - low);
+        upper_support = (int)prefix_support[lower + 1u];
+        if (upper_support > place->support) {
+            place->support = upper_support; /* the weaker one */
+        }
     }
 ",
 ];
@@ -127,16 +146,26 @@ pub(super) const FIND_BETWEEN: [&str; 2] = [
 /// A gap takes the whole stretch between its neighbours.
 pub(super) const FIND_GAPS: &str = "        for (i = 0u; i < PREFIX_GAPS; ++i) {
             if (prefix_gap_low_m_min[i] < high && prefix_gap_high_m_min[i] > low) {
-                return PREFIX_STATUS_UNSUPPORTED_GAP;
+                place->support = PREFIX_SUPPORT_NONE;
+                if (status == PREFIX_STATUS_OK) {
+                    place->standing = PREFIX_STANDING_NONE;
+                    status = PREFIX_STATUS_UNSUPPORTED_GAP;
+                }
+                return status;
             }
         }
 ";
 
 /// Ends the search, and gives the answers.
-pub(super) const ANSWERS: &str = "    if (prefix_standing(wire_feed_m_min) == PREFIX_STANDING_WITHDRAWN) {
-        return PREFIX_STATUS_WITHDRAWN;
-    }
-    return PREFIX_STATUS_OK;
+pub(super) const ANSWERS: &str = "    return status;
+}
+
+/* The standing of a wire feed; none outside the line and in a gap that it does not refuse. */
+static inline int prefix_standing(float wire_feed_m_min)
+{
+    prefix_place place = {0u, 0u, 0.0f, 0, 0};
+    (void)prefix_find(wire_feed_m_min, &place);
+    return place.standing;
 }
 
 /* Linear in wire feed between the nodes of a place. */
@@ -156,11 +185,14 @@ static inline float prefix_square_root(float value)
 #endif
 }
 
-/* The setting at a wire feed. On any status but PREFIX_STATUS_OK nothing is written. */
+/* The setting at a wire feed. On any status but PREFIX_STATUS_OK its numbers are not written; support and standing are told
+   on every status. */
 static inline int prefix_evaluate(float wire_feed_m_min, prefix_setting *setting)
 {
-    prefix_place place = {0u, 0u, 0.0f};
+    prefix_place place = {0u, 0u, 0.0f, 0, 0};
     const int status = prefix_find(wire_feed_m_min, &place);
+    setting->support = place.support;
+    setting->standing = place.standing;
     if (status == PREFIX_STATUS_OK) {
         const float pulse = prefix_between(prefix_pulse_current_a, &place);
         const float time = prefix_between(prefix_pulse_time_ms, &place);
@@ -173,8 +205,6 @@ static inline int prefix_evaluate(float wire_feed_m_min, prefix_setting *setting
         const float frequency_khz = frequency / 1000.0f;
         const float ramp = 1.0f / rise + 1.0f / fall;
         const float above = 2.0f * background * step * time + step * step * time - step * step * step * ramp / 6.0f;
-        const int lower_support = (int)prefix_support[place.lower];
-        const int upper_support = (int)prefix_support[place.upper];
         setting->pulse_current_a = pulse;
         setting->pulse_time_ms = time;
         setting->pulse_frequency_hz = frequency;
@@ -185,8 +215,6 @@ static inline int prefix_evaluate(float wire_feed_m_min, prefix_setting *setting
         setting->current_mean_a = background + step * time * frequency_khz;
         setting->current_rms_a = prefix_square_root(background * background + above * frequency_khz);
         setting->voltage_mean_v = prefix_between(prefix_voltage_mean_v, &place);
-        setting->support = lower_support > upper_support ? lower_support : upper_support;
-        setting->standing = prefix_standing(wire_feed_m_min);
     }
     return status;
 }
@@ -195,7 +223,7 @@ static inline int prefix_evaluate(float wire_feed_m_min, prefix_setting *setting
    written. */
 static inline int prefix_check_band(float wire_feed_m_min, prefix_band *band)
 {
-    prefix_place place = {0u, 0u, 0.0f};
+    prefix_place place = {0u, 0u, 0.0f, 0, 0};
     const int status = prefix_find(wire_feed_m_min, &place);
     if (status == PREFIX_STATUS_OK) {
         band->current_mean_a_low = prefix_between(prefix_next_weld_current_mean_a_low, &place);

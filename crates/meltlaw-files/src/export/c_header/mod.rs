@@ -1,6 +1,6 @@
 //! The line as a C header: `static const` tables in single precision, a reader of settings, one of check bands and one
-//! of standing. C99 and C++98, no heap, no recursion, one file; each answer is a status, and on any but 0 nothing is
-//! written.
+//! of standing. C99 and C++98, no heap, no recursion, one file; each answer is a status, and on any but 0 no
+//! setting is written; support and standing are told on every status.
 //!
 //! ```c
 //! synergic_line_setting setting;
@@ -34,7 +34,7 @@ pub(super) fn c_header(document: &LineDocument, prefix: &Prefix) -> Result<Strin
     // With the checksum in the guard a second line of the same prefix is an error of the compiler, not left out.
     let digits = document.checksum().chars().filter(char::is_ascii_alphanumeric).take(12).collect::<String>();
     let guard = format!("PREFIX_{}_H", digits.to_ascii_uppercase());
-    header.put(USE);
+    header.put(&USE.replace("{nodes}", &line.wire_feed_m_min.len().to_string()).replace("{bytes}", &line.bytes().to_string()));
     header.put(&format!("#ifndef {guard}\n#define {guard}\n{HEAD}"));
     header.constants(document, &line);
     header.codes();
@@ -49,8 +49,9 @@ pub(super) fn c_header(document: &LineDocument, prefix: &Prefix) -> Result<Strin
 const USE: &str = " *
  * Numbers are single precision, units stand at the end of names. prefix_evaluate gives the setting at a wire feed,
  * prefix_check_band where the readings of a weld should lie, prefix_standing what confirmation welds said.
- * Each answer is a status; on any but PREFIX_STATUS_OK nothing is written. Include it outside of
- * extern \"C\" blocks: in C++ it includes a header of the standard library itself.
+ * Each answer is a status; on any but PREFIX_STATUS_OK no number is written, support and standing are told all the same.
+ * Include it outside of extern \"C\" blocks: in C++ it includes a header of the standard library itself.
+ * Size: {nodes} nodes, {bytes} bytes of tables in read-only memory.
  */
 ";
 
@@ -120,13 +121,14 @@ impl Header<'_> {
             "Status of an answer; on any but ok there is no setting.",
             &Status::ALL.iter().map(|s| (s.word(), s.code())).collect::<Vec<_>>(),
         );
+        let none = ("none", 0);
         codes(
-            "Support of a setting by trials.",
-            &Support::ALL.iter().map(|s| (s.word(), s.code())).collect::<Vec<_>>(),
+            "Support of a feed by trials; carried: to a wire or distance that nobody has welded.",
+            &[none].into_iter().chain(Support::ALL.iter().map(|s| (s.word(), s.code()))).collect::<Vec<_>>(),
         );
         codes(
             "Standing: what confirmation welds said.",
-            &Standing::ALL.iter().map(|s| (s.word(), s.code())).collect::<Vec<_>>(),
+            &[none].into_iter().chain(Standing::ALL.iter().map(|s| (s.word(), s.code()))).collect::<Vec<_>>(),
         );
     }
 

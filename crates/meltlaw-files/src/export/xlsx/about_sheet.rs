@@ -49,8 +49,8 @@ fn standing(sheet: &mut Worksheet, document: &LineDocument, look: &Look) -> Resu
     }
     let ranges = &document.body().line.standing;
     for (row, range) in (FIRST_STANDING..).zip(ranges) {
-        let state = Standing::from_word(&range.state).unwrap_or(Standing::Contradicted);
-        write(sheet, (row, 0), state.word(), look.standing(state))?;
+        let state = range.standing();
+        write(sheet, (row, 0), state.word(), look.standing(Some(state)))?;
         for (column, end) in (1..).zip(range.wire_feed_m_min) {
             sheet.write_number_with_format(row, column, end, &look.number("wire_feed_m_min"))?;
         }
@@ -127,11 +127,11 @@ fn codes() -> Vec<(String, String)> {
     [
         ("rows", STATUS_LINE.to_owned()),
         ("status codes", list(Status::ALL, Status::code, Status::word)),
-        ("support codes", list(Support::ALL, Support::code, Support::word)),
-        ("standing codes", list(Standing::ALL, Standing::code, Standing::word)),
+        ("support codes", format!("0 none, {}", list(Support::ALL, Support::code, Support::word))),
+        ("standing codes", format!("0 none, {}", list(Standing::ALL, Standing::code, Standing::word))),
         (
             "formulas",
-            "only those of the sheet At a feed are formulas; beside a withdrawn range they refuse up to the next row. A text \
+            "only those of the sheet At a feed are formulas; beside a contradicted or withdrawn range they refuse up to the next row. A text \
              that begins as a formula would has an apostrophe in front, so that it stays a text when a sheet is saved as CSV"
                 .to_owned(),
         ),

@@ -1,7 +1,7 @@
 //! The formulas of the look-up: the rule of [`crate::export::lookup`] in the words of a spreadsheet. No text of a user
 //! ever becomes part of one.
 
-use meltlaw_line::{Standing, Status};
+use meltlaw_line::{Standing, Status, Support};
 
 use super::about_sheet::standing_ranges;
 use super::layout::{FEED_COLUMN, FIRST_NUMBER_COLUMN, Layout, STATUS_COLUMN, SUPPORT_COLUMN};
@@ -9,6 +9,8 @@ use super::look::status_words;
 
 /// What stands in a cell instead of a number where there is no setting: arithmetic on it fails.
 pub(super) const NO_SETTING: &str = "no setting";
+/// The word beside code 0.
+pub(super) const NONE: &str = "none";
 /// What stands where nothing is to be said.
 pub(super) const NOTHING: &str = "–";
 
@@ -84,33 +86,48 @@ impl Formulas<'_> {
     pub(super) fn support(&self) -> String {
         let Cells { status, weight, .. } = self.cells;
         let [low, high] = [0, 1].map(|after| self.entry(SUPPORT_COLUMN, after));
-        format!(
-            "=IF({status}<>0,\"none\",IF({weight}=0,{low},IF(OR({low}=\"extended\",{high}=\"extended\"),\"extended\",\"measured\")))"
-        )
+        let weaker = Support::ALL.iter().map(|each| each.word()).fold(String::new(), |stronger, word| {
+            if stronger.is_empty() {
+                format!("\"{word}\"")
+            } else {
+                format!("IF(OR({low}=\"{word}\",{high}=\"{word}\"),\"{word}\",{stronger})")
+            }
+        });
+        format!("=IF({status}<>0,\"{NONE}\",IF({weight}=0,{low},{weaker}))")
     }
 
     pub(super) fn support_code(&self) -> String {
         let support = &self.cells.support;
-        format!("=IF({support}=\"measured\",1,IF({support}=\"extended\",2,\"none\"))")
+        let chain = Support::ALL.iter().fold("0".to_owned(), |rest, each| {
+            format!("IF({support}=\"{}\",{},{rest})", each.word(), each.code())
+        });
+        format!("={chain}")
     }
 
-    /// The most cautious of the ranges that hold the feed; proposed where nothing was said.
+    /// What refuses the feed; where there is a setting the most cautious of the ranges that hold the feed, proposed where
+    /// nothing was said.
     pub(super) fn standing(&self, ranges: usize) -> String {
-        let x = &self.cells.feed;
+        let Cells { feed: x, status, .. } = self.cells;
         let mut words = format!("\"{}\"", Standing::Proposed.word());
         if ranges > 0 {
             let [state, low, high] = standing_ranges(ranges);
-            for standing in [Standing::Confirmed, Standing::Proposed, Standing::Contradicted, Standing::Withdrawn] {
+            for standing in [Standing::Confirmed, Standing::Proposed] {
                 let word = standing.word();
                 words = format!("IF(SUMPRODUCT(({state}=\"{word}\")*({low}<={x})*({high}>={x}))>0,\"{word}\",{words})");
             }
         }
-        format!("=IF(NOT(ISNUMBER({x})),\"none\",{words})")
+        let mut formula = format!("IF({status}=0,{words},\"{NONE}\")");
+        for standing in [Standing::Contradicted, Standing::Withdrawn] {
+            if let Some(refused) = standing.refuses() {
+                formula = format!("IF({status}={},\"{}\",{formula})", refused.code(), standing.word());
+            }
+        }
+        format!("={formula}")
     }
 
     pub(super) fn standing_code(&self) -> String {
         let standing = &self.cells.standing;
-        let chain = Standing::ALL.iter().fold("\"none\"".to_owned(), |rest, each| {
+        let chain = Standing::ALL.iter().fold("0".to_owned(), |rest, each| {
             format!("IF({standing}=\"{}\",{},{rest})", each.word(), each.code())
         });
         format!("={chain}")

@@ -7,11 +7,12 @@ use rust_xlsxwriter::{
     Worksheet, XlsxError,
 };
 
-use super::at_formulas::{Cells, Formulas, NO_SETTING, NOTHING};
+use super::at_formulas::{Cells, Formulas, NO_SETTING, NONE, NOTHING};
 use super::layout::{Layout, SETTINGS};
-use super::line_sheet::{capitalised, ranges};
+use super::line_sheet::capitalised;
 use super::look::{Look, TITLE_HEIGHT, number_format, safe, status_words, write};
 use crate::document::{LineDocument, number_text};
+use crate::export::facts::usable_words;
 use crate::export::rows::LineRow;
 use crate::export::units::{unit_of, words_of};
 
@@ -48,10 +49,10 @@ pub(super) fn fill(
     write(
         sheet,
         (1, 0),
-        "Type a wire feed into the framed cell. Outside the usable range, across a gap and where the line was withdrawn there is no setting, and no number.",
+        "Type a wire feed into the framed cell. Outside the usable range, across a gap and where the line was contradicted or withdrawn there is no setting, and no number.",
         &look.soft,
     )?;
-    write(sheet, (2, 0), &ranges(document), &look.plain)?;
+    write(sheet, (2, 0), &usable_words(&document.body().line), &look.plain)?;
     write(sheet, (FEED_ROW, 0), "Wire feed", &look.head)?;
     let input = look.input.clone().set_num_format(number_format("wire_feed_m_min")).set_align(FormatAlign::Right);
     sheet.write_number_with_format(FEED_ROW, VALUE, first.wire_feed_m_min, &input)?;
@@ -98,8 +99,8 @@ fn colours(sheet: &mut Worksheet, count: u32, look: &Look) -> Result<(), XlsxErr
     let rules = [
         (ANSWER_ROW, format!("={status}=0"), &look.good),
         (ANSWER_ROW, format!("={status}<>0"), &look.none),
-        (ANSWER_ROW + 3, format!("={}=\"measured\"", cell(ANSWER_ROW + 3)), &look.good),
-        (ANSWER_ROW + 3, format!("={}=\"extended\"", cell(ANSWER_ROW + 3)), &look.careful),
+        (ANSWER_ROW + 3, format!("={}=\"covered\"", cell(ANSWER_ROW + 3)), &look.good),
+        (ANSWER_ROW + 3, format!("=OR({0}=\"extended\",{0}=\"carried\")", cell(ANSWER_ROW + 3)), &look.careful),
         (ANSWER_ROW + 3, format!("={}=\"none\"", cell(ANSWER_ROW + 3)), &look.none),
         (ANSWER_ROW + 5, format!("={}=\"confirmed\"", cell(ANSWER_ROW + 5)), &look.good),
         (ANSWER_ROW + 5, format!("=OR({0}=\"contradicted\",{0}=\"withdrawn\")", cell(ANSWER_ROW + 5)), &look.none),
@@ -180,18 +181,18 @@ fn words(about: &str, formula: String, result: String) -> Entry {
 /// Answer, status, support, standing: words first, then their codes.
 fn opening(document: &LineDocument, formulas: &Formulas<'_>, first: &LineRow<'_>) -> Vec<Entry> {
     let line = &document.body().line;
-    let support = first.node.map_or("none", |node| node.support.as_str());
-    let support_code = Support::from_word(support).map_or_else(|| "none".to_owned(), |s| s.code().to_string());
-    let standing: Standing = line.standing_at(first.wire_feed_m_min);
+    // Beside a number there is its support; a feed without a setting has none here.
+    let support = first.node.and(first.support);
+    let standing = first.standing;
     let reason = if first.status == Status::Ok { NOTHING } else { first.reason.as_str() };
     vec![
         words("Answer", formulas.answer(), status_words(first.status).to_owned()),
         words("Why there is none", formulas.reason(), safe(reason)),
         words("Status, code", formulas.status(), first.status.code().to_string()),
-        words("Support", formulas.support(), support.to_owned()),
-        words("Support, code", formulas.support_code(), support_code),
-        words("Standing", formulas.standing(line.standing.len()), standing.word().to_owned()),
-        words("Standing, code", formulas.standing_code(), standing.code().to_string()),
+        words("Support", formulas.support(), support.map_or(NONE, Support::word).to_owned()),
+        words("Support, code", formulas.support_code(), support.map_or(0, Support::code).to_string()),
+        words("Standing", formulas.standing(line.standing.len()), standing.map_or(NONE, Standing::word).to_owned()),
+        words("Standing, code", formulas.standing_code(), standing.map_or(0, Standing::code).to_string()),
     ]
 }
 

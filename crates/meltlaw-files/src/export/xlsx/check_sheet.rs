@@ -37,10 +37,10 @@ pub(super) fn fill(
     for (at, row) in (first..).zip(layout.rows) {
         let feed = look.plain.clone().set_num_format(number_format("wire_feed_m_min")).set_bold();
         sheet.write_number_with_format(at, 0, row.wire_feed_m_min, &Look::ruled(&feed))?;
-        let support = row.node.map(|node| node.support.as_str()).unwrap_or_default();
+        let support = row.support_word();
         let words = if row.node.is_some() { support } else { status_words(row.status) };
         write(sheet, (at, 1), words, &Look::ruled(look.support(row.status, support)))?;
-        write(sheet, (at, 2), row.standing.word(), &Look::ruled(look.standing(row.standing)))?;
+        write(sheet, (at, 2), row.standing_word(), &Look::ruled(look.standing(row.standing)))?;
         sheet.write_number_with_format(at, 3, row.status.code(), &Look::ruled(&look.code))?;
         if row.node.is_none() {
             write(sheet, (at, BEFORE), &row.reason, &look.reason)?;

@@ -1,6 +1,5 @@
 //! The sheet of the line: a row for each node and for each end of a range without a setting.
 
-use meltlaw::line_spans::{Span, spans};
 use rust_xlsxwriter::{Format, Worksheet, XlsxError};
 
 use super::layout::{
@@ -9,7 +8,7 @@ use super::layout::{
 };
 use super::look::{Look, TITLE_HEIGHT, number_format, safe, status_words, write};
 use crate::document::LineDocument;
-use crate::export::facts::{facts, feeds};
+use crate::export::facts::{facts, feeds, usable_words};
 use crate::export::rows::LineRow;
 use crate::export::units::{unit_of, words_of};
 
@@ -48,7 +47,7 @@ fn opening(sheet: &mut Worksheet, document: &LineDocument, look: &Look) -> Resul
     sheet.set_row_height(0, TITLE_HEIGHT)?;
     let lines = [
         format!("Wire: {}. Gas: {}. Conditions: {}.", told("wire"), told("gas"), told("conditions")),
-        ranges(document),
+        usable_words(&body.line),
         format!("Standing: {}.", standing.join(", ")),
         "Between two neighbouring rows that both have a setting go straight, as the sheet At a feed does; nowhere else."
             .to_owned(),
@@ -59,12 +58,6 @@ fn opening(sheet: &mut Worksheet, document: &LineDocument, look: &Look) -> Resul
     let warning = "A line is a starting point: qualify the procedure under the code that applies. Cautions, evidence and \
         checksum: sheet About.";
     write(sheet, (5, 0), warning, &look.warning)
-}
-
-/// Where there are settings, in words.
-pub(super) fn ranges(document: &LineDocument) -> String {
-    let told = |span: &Span| format!("{} {}", span.support.word(), feeds([span.from_m_min, span.to_m_min]));
-    format!("Settings: {}.", spans(&document.body().line).iter().map(told).collect::<Vec<_>>().join(", "))
 }
 
 fn heads(sheet: &mut Worksheet, layout: &Layout<'_>, look: &Look) -> Result<(), XlsxError> {

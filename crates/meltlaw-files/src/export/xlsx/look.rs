@@ -85,11 +85,11 @@ impl Look {
         }
     }
 
-    pub(super) fn standing(&self, standing: Standing) -> &Format {
+    pub(super) fn standing(&self, standing: Option<Standing>) -> &Format {
         match standing {
-            Standing::Confirmed => &self.good,
-            Standing::Proposed => &self.words,
-            Standing::Contradicted | Standing::Withdrawn => &self.none,
+            Some(Standing::Confirmed) => &self.good,
+            Some(Standing::Proposed) | None => &self.words,
+            Some(Standing::Contradicted | Standing::Withdrawn) => &self.none,
         }
     }
 

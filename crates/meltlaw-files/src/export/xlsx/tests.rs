@@ -5,7 +5,7 @@ use std::io::Cursor;
 
 use calamine::{Data, Reader, Xlsx};
 use meltlaw::line_at;
-use meltlaw_line::Status;
+use meltlaw_line::{Standing, Status, Support};
 
 use super::layout::{FEED_COLUMN, FIRST_NUMBER_COLUMN, FIRST_ROW, Layout, STATUS_COLUMN};
 use super::look::status_words;
@@ -157,9 +157,14 @@ fn holds(document: &LineDocument, feed: f64) {
     let status = row_place(&rows, feed).status;
     assert_eq!(at(&book, "Status, code"), Worth::Number(f64::from(status.code())), "{told}");
     assert_eq!(at(&book, "Answer"), Worth::Words(status_words(status).to_owned()), "{told}");
-    let standing = document.body().line.standing_at(feed);
-    assert_eq!(at(&book, "Standing"), Worth::Words(standing.word().to_owned()), "{told}");
-    assert_eq!(at(&book, "Standing, code"), Worth::Number(f64::from(standing.code())), "{told}");
+    let standing = match status {
+        Status::Ok => Some(document.body().line.standing_at(feed)),
+        Status::Withdrawn => Some(Standing::Withdrawn),
+        Status::Contradicted => Some(Standing::Contradicted),
+        _ => None,
+    };
+    assert_eq!(at(&book, "Standing"), Worth::Words(standing.map_or("none", Standing::word).to_owned()), "{told}");
+    assert_eq!(at(&book, "Standing, code"), Worth::Number(f64::from(standing.map_or(0, Standing::code))), "{told}");
     let layout = Layout::of(&rows);
     let shown =
         layout.columns.iter().filter(|column| !column.0.starts_with("sensitivity_") && !column.0.starts_with("cost_"));
@@ -178,10 +183,13 @@ fn holds(document: &LineDocument, feed: f64) {
     }
     if let Some(node) = meant {
         assert_eq!(at(&book, "Support"), Worth::Words(node.support.clone()), "{told}");
+        let code = Support::from_word(&node.support).map_or(0, Support::code);
+        assert_eq!(at(&book, "Support, code"), Worth::Number(f64::from(code)), "{told}");
         assert_eq!(at(&book, "Why there is none"), Worth::Words("–".to_owned()));
     } else {
         assert!(matches!(at(&book, "Why there is none"), Worth::Words(words) if words.len() > 10), "{told}");
         assert_eq!(at(&book, "Support"), Worth::Words("none".to_owned()));
+        assert_eq!(at(&book, "Support, code"), Worth::Number(0.0));
     }
 }
 
@@ -199,22 +207,33 @@ fn at_column(book: &Book, name: &str) -> Worth {
 fn the_formulas_give_what_at_gives_and_refuse_what_it_refuses() {
     let document = changed(|body| {
         body.line.unsupported = vec![gap([2.0, 3.9]), gap([6.5, 7.0]), gap([8.1, 9.0])];
-        body.line.standing = vec![standing("confirmed", [4.0, 5.0]), standing("contradicted", [4.9, 5.5])];
+        body.line.standing = vec![standing("confirmed", [4.0, 5.0]), standing("contradicted", [7.2, 7.4])];
         body.line.nodes[1].support = "extended".to_owned();
+        body.line.nodes[2].support = "carried".to_owned();
     });
-    for feed in [0.0, 3.95, 3.9999, 4.0, 4.001, 4.7, 4.95, 5.2, 5.9, 6.0, 6.01, 6.8, 7.99, 8.0, 8.05, 8.5, 12.0] {
+    for feed in [0.0, 3.95, 3.9999, 4.0, 4.001, 4.7, 4.95, 5.2, 5.9, 6.0, 6.01, 6.8, 7.2, 7.3, 7.4, 7.6, 7.99, 8.0, 8.05, 8.5, 12.0] {
         holds(&document, feed);
     }
 }
 
 #[test]
-fn the_formulas_refuse_a_withdrawn_range_and_lines_of_one_node_work() {
-    let withdrawn = changed(|body| {
+fn the_formulas_refuse_contradicted_and_withdrawn_ranges_and_lines_of_one_node_work() {
+    for state in ["contradicted", "withdrawn"] {
+        let refused = changed(|body| {
+            body.line.unsupported.clear();
+            body.line.standing = vec![standing("proposed", [4.0, 8.0]), standing(state, [4.5, 6.0])];
+        });
+        for feed in [4.0, 4.2, 4.5, 5.0, 6.0, 7.0, 8.0, 8.1] {
+            holds(&refused, feed);
+        }
+    }
+    let carried = changed(|body| {
         body.line.unsupported.clear();
-        body.line.standing = vec![standing("proposed", [4.0, 8.0]), standing("withdrawn", [4.5, 6.0])];
+        body.line.standing.clear();
+        body.line.nodes[0].support = "carried".to_owned();
     });
-    for feed in [4.0, 4.2, 4.5, 5.0, 6.0, 7.0, 8.0, 8.1] {
-        holds(&withdrawn, feed);
+    for feed in [4.0, 5.0, 6.0, 7.0] {
+        holds(&carried, feed);
     }
     let alone = changed(|body| {
         body.line.nodes.truncate(1);
@@ -227,6 +246,16 @@ fn the_formulas_refuse_a_withdrawn_range_and_lines_of_one_node_work() {
     let all_withdrawn = changed(|body| body.line.standing = vec![standing("withdrawn", [1.0, 9.0])]);
     for feed in [4.0, 5.0] {
         holds(&all_withdrawn, feed);
+    }
+}
+
+#[test]
+fn the_workbook_says_that_nobody_welded_what_the_laws_were_carried_to() {
+    let document = changed(|body| body.line.nodes.iter_mut().for_each(|node| node.support = "carried".to_owned()));
+    let mut file = opened(&document);
+    for sheet in ["Line", AT, "About"] {
+        let cells = file.worksheet_range(sheet).unwrap();
+        assert!(cells.used_cells().any(|(_, _, cell)| cell.to_string().contains("nobody has welded")), "{sheet}");
     }
 }
 

@@ -4,11 +4,16 @@
 const line = JSON.parse(document.getElementById("line-data").textContent);
 const feeds = line.columns.wire_feed_m_min;
 
+// The range that must not be used at a feed, withdrawn before contradicted.
+const refusedAt = (feed) => line.refused.find(({ from, to }) => from <= feed && feed <= to);
+
 function place(feed) {
   const last = feeds.length - 1;
   if (Number.isNaN(feed)) return { status: "not_a_number" };
   if (feed < feeds[0]) return { status: "below_range" };
   if (feed > feeds[last]) return { status: "above_range" };
+  const refused = refusedAt(feed);
+  if (refused) return { status: refused.status };
   let index = last;
   while (feeds[index] > feed) index -= 1;
   let weight = 0;
@@ -17,7 +22,6 @@ function place(feed) {
     if (line.gaps.some((gap) => gap.from < high && gap.to > low)) return { status: "unsupported_gap" };
     weight = (feed - low) / (high - low);
   }
-  if (line.withdrawn.some(([low, high]) => low <= feed && feed <= high)) return { status: "withdrawn" };
   return { status: "ok", index, weight };
 }
 
@@ -70,10 +74,7 @@ function support({ index, weight }) {
 }
 
 function noSetting(status, feed) {
-  if (status === "withdrawn") {
-    const [low, high] = line.withdrawn.find(([low, high]) => low <= feed && feed <= high);
-    return `the line was withdrawn from ${low} to ${high} m/min`;
-  }
+  if (status === "withdrawn" || status === "contradicted") return refusedAt(feed).reason;
   const range = `the line goes from ${feeds[0]} to ${feeds[feeds.length - 1]} m/min`;
   if (status === "not_a_number") return `${range}; the wire feed is not a number`;
   const distance = (gap) => Math.max(gap.from - feed, feed - gap.to, 0);

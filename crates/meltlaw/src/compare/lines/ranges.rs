@@ -1,5 +1,6 @@
 //! Feeds with a setting: in both lines, gained, lost and why.
 
+use meltlaw_line::Standing;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -35,14 +36,13 @@ impl Ranges {
     }
 }
 
-/// Ranges with a setting, ascending, what was withdrawn taken out.
+/// Ranges with a setting, ascending; what was contradicted or withdrawn is taken out.
 fn usable(line: &Line) -> Vec<[f64; 2]> {
     let feed = |index: usize| line.nodes[index].wire_feed_m_min;
     let all: Vec<[f64; 2]> = runs(line).into_iter().map(|(first, last)| [feed(first), feed(last)]).collect();
-    let mut withdrawn: Vec<[f64; 2]> =
-        line.standing.iter().filter(|s| s.state == "withdrawn").map(|s| s.wire_feed_m_min).collect();
-    withdrawn.sort_by(|a, b| a[0].total_cmp(&b[0]));
-    without(&all, &withdrawn)
+    let mut refused: Vec<[f64; 2]> = line.refused().map(|range| range.wire_feed_m_min).collect();
+    refused.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    without(&all, &refused)
 }
 
 fn both(a: &[[f64; 2]], b: &[[f64; 2]]) -> Vec<[f64; 2]> {
@@ -80,10 +80,12 @@ fn explained(range: [f64; 2], line: &Line) -> RangeChange {
     let overlap = |[from, to]: [f64; 2]| to.min(high) - from.max(low);
     let gaps = line.unsupported.iter().filter(|gap| overlap(gap.wire_feed_m_min) >= 0.0);
     let gap = gaps.max_by(|a, b| overlap(a.wire_feed_m_min).total_cmp(&overlap(b.wire_feed_m_min)));
-    let withdrawn = line.standing.iter().any(|s| s.state == "withdrawn" && overlap(s.wire_feed_m_min) > 0.0);
+    let refused = line.refused().filter(|refused| overlap(refused.wire_feed_m_min) > 0.0);
+    let refused = refused.map(crate::line::StandingRange::standing).max_by_key(|standing| standing.caution());
     let (limits, reason) = match gap {
         Some(gap) => (gap.limits.clone(), gap.reason.clone()),
-        None if withdrawn => (Vec::new(), "it was withdrawn there".to_owned()),
+        None if refused == Some(Standing::Withdrawn) => (Vec::new(), "it was withdrawn there".to_owned()),
+        None if refused.is_some() => (Vec::new(), "confirmation welds contradict it there".to_owned()),
         None => (Vec::new(), "it was not asked for there".to_owned()),
     };
     RangeChange { wire_feed_m_min: range, limits, reason }

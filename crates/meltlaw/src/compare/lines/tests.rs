@@ -162,18 +162,22 @@ fn nothing_in_common_and_no_node_are_answers() {
     empty.line.nodes.clear();
     assert_eq!(compared(&first, &empty).overall, Overall::NothingInCommon);
     assert_eq!(compared(&empty, &empty).overall, Overall::NothingInCommon);
-    let mut withdrawn = first.clone();
-    withdrawn.line.standing = vec![StandingRange {
-        state: "withdrawn".to_owned(),
-        wire_feed_m_min: [6.5, 20.0],
-        rule: None,
-        evidence: None,
-        date: None,
-        by: None,
-    }];
-    let found = compared(&first, &withdrawn);
-    assert_eq!(found.lost[0].wire_feed_m_min, [6.5, 9.0]);
-    assert_eq!(found.lost[0].reason, "it was withdrawn there");
+    for (state, reason) in
+        [("withdrawn", "it was withdrawn there"), ("contradicted", "confirmation welds contradict it there")]
+    {
+        let mut refused = first.clone();
+        refused.line.standing = vec![StandingRange {
+            state: state.to_owned(),
+            wire_feed_m_min: [6.5, 20.0],
+            rule: None,
+            evidence: None,
+            date: None,
+            by: None,
+        }];
+        let found = compared(&first, &refused);
+        assert_eq!(found.lost[0].wire_feed_m_min, [6.5, 9.0]);
+        assert_eq!(found.lost[0].reason, reason);
+    }
 }
 
 #[test]
