@@ -201,7 +201,10 @@ fn a_contradicted_feed_is_refused_and_says_what_contradicts_it() {
     assert_eq!(words.map(|name| told(0, name)), ["contradicted", "covered", "contradicted"]);
     assert_eq!((told(0, "code"), told(0, "setting")), (6.into(), serde_json::Value::Null));
     assert_eq!(words.map(|name| told(1, name)), ["ok", "covered", "confirmed"]);
-    assert_eq!(words.map(|name| told(2, name)), ["above_range".into(), serde_json::Value::Null, serde_json::Value::Null]);
+    assert_eq!(
+        words.map(|name| told(2, name)),
+        ["above_range".into(), serde_json::Value::Null, serde_json::Value::Null]
+    );
 }
 
 #[test]

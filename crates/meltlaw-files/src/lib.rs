@@ -14,9 +14,7 @@ pub mod write;
 
 pub use cite::{Citation, CiteError, cite, comparison_methods, extension_methods};
 pub use document::{Document, DocumentError, LawsDocument, LineDocument, SchemaOf, checksum, schema, sha256_hex};
-pub use export::{
-    ExportError, ExportFormat, LARGE_TABLES_BYTES, Prefix, PrefixError, TablesSize, export, tables_size,
-};
+pub use export::{ExportError, ExportFormat, LARGE_TABLES_BYTES, Prefix, PrefixError, TablesSize, export, tables_size};
 pub use line_folder::{DamagedLine, FoundLine, LineFolder, read_line_folder};
 pub use logs::{
     LogOutcome, LogRequest, NumberKind, Progress, ReducedLog, is_log_column, log_trials, reduce_log, reduce_logs,

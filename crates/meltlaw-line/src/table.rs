@@ -492,7 +492,8 @@ mod tests {
             (vec![TableNode { voltage_mean_v: f64::INFINITY, ..a }], TableFault::NotFinite(0)),
         ];
         for (nodes, fault) in &tables {
-            let table = Table { nodes, gaps_m_min: &[[f64::NAN, 1.0]], standing: &[said(Standing::Withdrawn, [9.0, 2.0])] };
+            let table =
+                Table { nodes, gaps_m_min: &[[f64::NAN, 1.0]], standing: &[said(Standing::Withdrawn, [9.0, 2.0])] };
             assert_eq!(Table { gaps_m_min: &[], standing: &[], ..table }.check(), Err(*fault));
             for feed in [f64::NAN, f64::INFINITY, -1.0, 0.0, 3.0, 3.5, 4.0, 5.0, 6.0, 1e300] {
                 let _ = table.evaluate(feed);

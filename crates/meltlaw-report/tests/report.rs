@@ -294,7 +294,9 @@ fn a_contradicted_range_is_not_offered_by_the_page() {
     let html = assert_sound(&sample).html;
     assert!(html.contains("Do not use it from 4.0 to 6.0\u{a0}m/min: contradicted."));
     assert!(html.contains("the line may be tried from 6.0 to 8.0\u{a0}m/min"), "the rest of the line");
-    assert!(html.contains(r#""status":"contradicted","reason":"confirmation welds contradict the line from 4 to 6 m/min"#));
+    assert!(
+        html.contains(r#""status":"contradicted","reason":"confirmation welds contradict the line from 4 to 6 m/min"#)
+    );
     // The page opens at a node that may be used.
     assert!(html.contains(r#"<strong id="setting-feed">8.0 m/min"#));
     sample.line.line.standing = vec![contradicted([0.0, 9.0])];

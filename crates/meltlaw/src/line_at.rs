@@ -225,15 +225,11 @@ mod tests {
             (refused.status, refused.support, refused.standing),
             (Status::Contradicted, Some(Support::Covered), Some(Standing::Contradicted))
         );
+        assert_eq!(refused.reason, "confirmation welds contradict the line from 4.5 to 6 m/min: do not use it there");
         assert_eq!(
-            refused.reason,
-            "confirmation welds contradict the line from 4.5 to 6 m/min: do not use it there"
+            [4.5, 5.55, 6.0].map(|f| at(&record, f).map_err(|no| no.status).err()),
+            [Some(Status::Contradicted), Some(Status::Withdrawn), Some(Status::Contradicted)]
         );
-        assert_eq!([4.5, 5.55, 6.0].map(|f| at(&record, f).map_err(|no| no.status).err()), [
-            Some(Status::Contradicted),
-            Some(Status::Withdrawn),
-            Some(Status::Contradicted)
-        ]);
         assert!(at(&record, 4.4).is_ok() && at(&record, 6.1).is_ok());
     }
 }

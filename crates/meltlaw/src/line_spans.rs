@@ -49,9 +49,8 @@ pub fn spans(line: &Line) -> Vec<Span> {
             }
         }
     }
-    line.refused().fold(spans, |spans, range| {
-        spans.into_iter().flat_map(|span| outside(span, range.wire_feed_m_min)).collect()
-    })
+    line.refused()
+        .fold(spans, |spans, range| spans.into_iter().flat_map(|span| outside(span, range.wire_feed_m_min)).collect())
 }
 
 /// What a refused range leaves of a span.
@@ -141,7 +140,8 @@ mod tests {
             date: None,
             by: None,
         };
-        line.standing = vec![said("confirmed", [3.0, 6.0]), said("contradicted", [3.5, 4.5]), said("withdrawn", [5.0, 9.0])];
+        line.standing =
+            vec![said("confirmed", [3.0, 6.0]), said("contradicted", [3.5, 4.5]), said("withdrawn", [5.0, 9.0])];
         assert_eq!(texts(&line), ["Covered 3-3.5", "Extended 4.5-5"]);
         line.standing = vec![said("contradicted", [0.0, 9.0])];
         assert!(texts(&line).is_empty());

@@ -183,7 +183,10 @@ fn within_the_bound(record: &LineRecord, feeds: &[f64]) -> Worst {
                 let said = double.standing.iter().map(|span| &span.wire_feed_m_min);
                 let ranges = double.gaps_m_min.iter().chain(said).flatten().copied();
                 let beside = ends.chain(ranges).any(|end| (end - x).abs() <= U * end.max(x));
-                assert!(exact.err().map(|e| e.status) == found.err().map(|f| f.status) || beside, "{x}: {exact:?} and {found:?}");
+                assert!(
+                    exact.err().map(|e| e.status) == found.err().map(|f| f.status) || beside,
+                    "{x}: {exact:?} and {found:?}"
+                );
                 continue;
             }
         };

@@ -59,7 +59,9 @@ mod tests {
     fn tables_beyond_one_block_of_many_controllers_are_said_to_be_large_and_how_to_get_fewer_nodes() {
         assert_eq!(large_words(TablesSize { nodes: 1149, bytes: LARGE_TABLES_BYTES }), None);
         let words = large_words(TablesSize { nodes: 4855, bytes: 276_735 }).expect("large");
-        for told in ["276735 bytes (4855 nodes)", "65536", "step_m_min", "interpolation_tolerance", "compose the line again"] {
+        for told in
+            ["276735 bytes (4855 nodes)", "65536", "step_m_min", "interpolation_tolerance", "compose the line again"]
+        {
             assert!(words.contains(told), "{words}");
         }
     }

@@ -51,7 +51,8 @@ mod tests {
     fn a_table_refuses_with_the_codes_of_the_evaluator_and_never_gives_more() {
         let ranges = [[3.0, 3.5], [4.0, 6.0], [4.5, 5.5], [6.0, 6.5], [7.9, 8.0], [8.2, 9.0], [1.0, 12.0]];
         let pairs = (0..ranges.len()).flat_map(|i| (0..=ranges.len()).map(move |j| (i, j)));
-        for (gaps, refused, state) in pairs.flat_map(|(i, j)| ["contradicted", "withdrawn"].map(|state| (i, j, state))) {
+        for (gaps, refused, state) in pairs.flat_map(|(i, j)| ["contradicted", "withdrawn"].map(|state| (i, j, state)))
+        {
             let document = changed(|body| {
                 body.line.unsupported = vec![gap(ranges[gaps])];
                 body.line.standing = ranges.get(refused).map(|r| standing(state, *r)).into_iter().collect();

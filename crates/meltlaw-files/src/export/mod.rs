@@ -184,7 +184,10 @@ mod tests {
             ExportFormat::StructuredText(prefix()),
         ];
         let text = |format| String::from_utf8(export(document, format).expect("exported")).expect("text");
-        formats.map(text).map(|text| text.replace("\n * ", " ").split_whitespace().collect::<Vec<_>>().join(" ")).to_vec()
+        formats
+            .map(text)
+            .map(|text| text.replace("\n * ", " ").split_whitespace().collect::<Vec<_>>().join(" "))
+            .to_vec()
     }
 
     #[test]

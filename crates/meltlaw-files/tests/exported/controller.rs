@@ -244,7 +244,9 @@ fn without_initialisers(text: &str) -> (String, BTreeMap<String, Vec<String>>) {
 
 fn initial(declared: &VarDecl, initialisers: &BTreeMap<String, Vec<String>>) -> Value {
     assert!(declared.location.is_none() && !declared.is_retain);
-    assert!(!declared.is_constant || declared.init_value.is_some() || matches!(declared.var_type, TypeSpec::Array { .. }));
+    assert!(
+        !declared.is_constant || declared.init_value.is_some() || matches!(declared.var_type, TypeSpec::Array { .. })
+    );
     let value = match &declared.var_type {
         TypeSpec::Elementary(name) => match name.as_str() {
             "BOOL" => Value::Bool(false),

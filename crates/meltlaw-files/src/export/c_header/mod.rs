@@ -34,7 +34,9 @@ pub(super) fn c_header(document: &LineDocument, prefix: &Prefix) -> Result<Strin
     // With the checksum in the guard a second line of the same prefix is an error of the compiler, not left out.
     let digits = document.checksum().chars().filter(char::is_ascii_alphanumeric).take(12).collect::<String>();
     let guard = format!("PREFIX_{}_H", digits.to_ascii_uppercase());
-    header.put(&USE.replace("{nodes}", &line.wire_feed_m_min.len().to_string()).replace("{bytes}", &line.bytes().to_string()));
+    header.put(
+        &USE.replace("{nodes}", &line.wire_feed_m_min.len().to_string()).replace("{bytes}", &line.bytes().to_string()),
+    );
     header.put(&format!("#ifndef {guard}\n#define {guard}\n{HEAD}"));
     header.constants(document, &line);
     header.codes();

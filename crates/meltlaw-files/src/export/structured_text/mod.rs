@@ -208,9 +208,8 @@ fn identity(out: &mut String, document: &LineDocument) {
 
 fn each_call(out: &mut String, line: &SingleLine, constants: &[Constant], key: &str) {
     let several = line.wire_feed_m_min.len() > 1;
-    let ends = |piece: &str, [low, high]: [f32; 2]| {
-        piece.replace("{low}", &literal(low)).replace("{high}", &literal(high))
-    };
+    let ends =
+        |piece: &str, [low, high]: [f32; 2]| piece.replace("{low}", &literal(low)).replace("{high}", &literal(high));
     let mut text = String::from(body::BEGIN);
     for range in &line.standing {
         let piece = ends(body::STANDING, range.wire_feed_m_min);

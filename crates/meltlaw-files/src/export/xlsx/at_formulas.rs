@@ -98,9 +98,9 @@ impl Formulas<'_> {
 
     pub(super) fn support_code(&self) -> String {
         let support = &self.cells.support;
-        let chain = Support::ALL.iter().fold("0".to_owned(), |rest, each| {
-            format!("IF({support}=\"{}\",{},{rest})", each.word(), each.code())
-        });
+        let chain = Support::ALL
+            .iter()
+            .fold("0".to_owned(), |rest, each| format!("IF({support}=\"{}\",{},{rest})", each.word(), each.code()));
         format!("={chain}")
     }
 
@@ -127,9 +127,9 @@ impl Formulas<'_> {
 
     pub(super) fn standing_code(&self) -> String {
         let standing = &self.cells.standing;
-        let chain = Standing::ALL.iter().fold("0".to_owned(), |rest, each| {
-            format!("IF({standing}=\"{}\",{},{rest})", each.word(), each.code())
-        });
+        let chain = Standing::ALL
+            .iter()
+            .fold("0".to_owned(), |rest, each| format!("IF({standing}=\"{}\",{},{rest})", each.word(), each.code()));
         format!("={chain}")
     }
 

@@ -211,7 +211,10 @@ fn the_formulas_give_what_at_gives_and_refuse_what_it_refuses() {
         body.line.nodes[1].support = "extended".to_owned();
         body.line.nodes[2].support = "carried".to_owned();
     });
-    for feed in [0.0, 3.95, 3.9999, 4.0, 4.001, 4.7, 4.95, 5.2, 5.9, 6.0, 6.01, 6.8, 7.2, 7.3, 7.4, 7.6, 7.99, 8.0, 8.05, 8.5, 12.0] {
+    for feed in [
+        0.0, 3.95, 3.9999, 4.0, 4.001, 4.7, 4.95, 5.2, 5.9, 6.0, 6.01, 6.8, 7.2, 7.3, 7.4, 7.6, 7.99, 8.0, 8.05, 8.5,
+        12.0,
+    ] {
         holds(&document, feed);
     }
 }
