@@ -22,7 +22,7 @@ pub const CTWD_TOLERANCE_MM: f64 = 0.5;
 pub const USUAL_GAS_TOLERANCE_POINTS: f64 = 1.0;
 
 /// How lines are ranked, in words.
-pub const RANKED_BY: &str = "lines that fit: confirmed, then proposed, contradicted and withdrawn last; covered before extended before carried at the feed asked for. The others: \
+pub const RANKED_BY: &str = "lines that fit: confirmed, proposed, then contradicted; covered before extended before carried at the feed asked for. The others: \
     another material last; then by how far the diameter is off (as a ratio), the gas (its most different component), the \
     wire feed (how far the nearest feed with a setting lies), the contact-tip-to-work distance, in this order";
 

@@ -27,7 +27,12 @@ pub(crate) const SCRIPT: &str = concat!(
     "})();\n"
 );
 
-/// The panel; nothing where the line has no node.
+/// Whether there is a panel, and so something for the script to read.
+pub(crate) fn is_shown(record: &LineRecord) -> bool {
+    shown_first(record).is_some()
+}
+
+/// The panel; nothing where the line has no node that may be used.
 pub(crate) fn panel(record: &LineRecord) -> Markup {
     let (Some(view), Some(node)) = (FeedView::of(record), shown_first(record)) else { return html! {} };
     let drawing = waveform::draw(&record.line.nodes, node);

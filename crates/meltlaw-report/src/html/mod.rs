@@ -52,7 +52,7 @@ pub(crate) fn page(input: &ReportInput<'_>, figures: &Figures) -> String {
     if let Some(extension) = &input.laws.extension {
         sections.insert(3, ("extension", "The studies behind the laws", extended_from(extension)));
     }
-    let script = (!input.line.line.nodes.is_empty()).then_some(live::SCRIPT);
+    let script = live::is_shown(input.line).then_some(live::SCRIPT);
     whole_page("Synergic line, report", name, &parts::subject(input), &sections, script)
 }
 
