@@ -104,13 +104,13 @@ fn a_column_that_holds_one_value_is_one_constant_and_the_comment_says_the_size()
 }
 
 #[test]
-fn five_thousand_nodes_stay_a_text_that_a_person_can_load() {
+fn a_thousand_nodes_stay_a_text_that_a_person_can_load() {
     let document = exported::changed(|line| {
         let example = line.nodes[0].clone();
         line.unsupported.clear();
-        line.nodes = (0..5000)
+        line.nodes = (0..1000)
             .map(|i| {
-                let step = f64::from(i) / 1000.0;
+                let step = f64::from(i) / 200.0;
                 let mut node = example.clone();
                 (node.wire_feed_m_min, node.pulse_frequency_hz) = (3.0 + step, 60.0 + step);
                 node
@@ -119,21 +119,13 @@ fn five_thousand_nodes_stay_a_text_that_a_person_can_load() {
     });
     let text = block(&document, "line");
     // Two arrays, six values a line.
-    assert!(text.lines().count() < 2000, "{} lines", text.lines().count());
+    assert!(text.lines().count() < 700, "{} lines", text.lines().count());
     let mut instance = Instance::new(&text);
-    let feeds = [3.0, 4.2345, 7.999];
+    let feeds = [3.0, 4.2345, 7.99];
     let found = feeds.map(|feed| ask(&mut instance, feed));
-    compare("5000 nodes", &feeds, &answers(&document.body().line, &feeds), &found);
+    compare("a thousand nodes", &feeds, &answers(&document.body().line, &feeds), &found);
     // Halving: the steps of a call grow with the logarithm of the nodes.
-    assert!(instance.steps() < 150, "{} statements in a call", instance.steps());
-
-    let endless = exported::changed(|line| {
-        let example = line.nodes[0].clone();
-        let at = |i: i32| meltlaw::line::Node { wire_feed_m_min: 3.0 + f64::from(i) / 1000.0, ..example.clone() };
-        line.nodes = (0..32_768).map(at).collect();
-    });
-    let refused = export(&endless, ExportFormat::StructuredText("line".parse().unwrap())).unwrap_err();
-    assert!(matches!(refused, ExportError::TooLong { rows: 32_768, most: 32_767, .. }), "{refused}");
+    assert!(instance.steps() < 130, "{} statements in a call", instance.steps());
 }
 
 /// The text without its comments and with each string as `''`; comments must not nest and must end.

@@ -56,9 +56,7 @@ struct Variable {
 pub(super) fn structured_text(document: &LineDocument, name: &Prefix) -> Result<String, ExportError> {
     let line = SingleLine::of(&document.body().line)?;
     let nodes = line.wire_feed_m_min.len();
-    if nodes > MOST_NODES {
-        return Err(ExportError::TooLong { rows: nodes, most: MOST_NODES, format: "structured text" });
-    }
+    countable(nodes)?;
     let (inputs, outputs, inner) = (inputs(), outputs(&line), inner(&line));
     let taken = |v: &Variable| v.name.eq_ignore_ascii_case(name.as_str());
     if inputs.iter().chain(&outputs).chain(&inner).any(taken) {
@@ -89,6 +87,14 @@ pub(super) fn bytes(document: &LineDocument) -> Result<usize, ExportError> {
 
 fn bytes_of(constants: &[Constant]) -> usize {
     constants.iter().map(Constant::bytes).sum()
+}
+
+/// An index is an `INT`.
+fn countable(nodes: usize) -> Result<(), ExportError> {
+    if nodes > MOST_NODES {
+        return Err(ExportError::TooLong { rows: nodes, most: MOST_NODES, format: "structured text" });
+    }
+    Ok(())
 }
 
 /// What must be known before the block is used, and how much it takes.
@@ -252,4 +258,15 @@ fn with_codes(mut text: String, line: &SingleLine, key: &str) -> String {
         text = text.replace(word, &written);
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn more_nodes_than_an_index_counts_are_refused() {
+        assert_eq!(countable(32_767), Ok(()));
+        assert!(matches!(countable(32_768), Err(ExportError::TooLong { rows: 32_768, most: 32_767, .. })));
+    }
 }
