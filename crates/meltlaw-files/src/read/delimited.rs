@@ -22,6 +22,9 @@ pub(crate) fn read_delimited(bytes: &[u8], request: &TableRequest) -> (Option<Gr
     }
 }
 
+/// What to do about text in another encoding.
+const IN_UTF_8: &str = "save the table as CSV UTF-8, or state its encoding in the study, such as encoding = \"windows-1252\" or \"utf-16le\"";
+
 /// The text and the byte at which the header starts.
 fn open<'a>(bytes: &'a [u8], request: &TableRequest) -> Result<(&'a str, usize), Box<Fault>> {
     let fault =
@@ -31,7 +34,7 @@ fn open<'a>(bytes: &'a [u8], request: &TableRequest) -> Result<(&'a str, usize),
         return Err(fault(&found, "no sheet", "remove it from the study"));
     }
     if bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]) {
-        return Err(fault("text in UTF-16", "text in UTF-8", "save the table as CSV UTF-8"));
+        return Err(fault("text in UTF-16", "text in UTF-8", IN_UTF_8));
     }
     let text = match std::str::from_utf8(bytes) {
         Ok(text) => text,
@@ -39,14 +42,7 @@ fn open<'a>(bytes: &'a [u8], request: &TableRequest) -> Result<(&'a str, usize),
             let at = error.valid_up_to();
             let line = 1 + bytes[..at].iter().filter(|&&b| b == b'\n').count();
             let found = format!("byte {at} (counting from 0, hexadecimal {:02X}) that is no UTF-8", bytes[at]);
-            return Err(Fault::at(
-                &request.file,
-                Place::Row(line),
-                found,
-                "text in UTF-8",
-                "save the table as CSV UTF-8",
-            )
-            .into());
+            return Err(Fault::at(&request.file, Place::Row(line), found, "text in UTF-8", IN_UTF_8).into());
         }
     };
     if let Some(at) = text.find('\0') {
@@ -356,12 +352,14 @@ mod tests {
         );
         assert_eq!(
             messages(b"\xFF\xFEt\0", &request),
-            ["t.csv: found text in UTF-16, needed text in UTF-8; save the table as CSV UTF-8"]
+            [
+                "t.csv: found text in UTF-16, needed text in UTF-8; save the table as CSV UTF-8, or state its encoding in the study, such as encoding = \"windows-1252\" or \"utf-16le\""
+            ]
         );
         assert_eq!(
             messages(b"trial,note\na,Gr\xF6\xDFe\n", &request),
             [
-                "t.csv, row 2: found byte 15 (counting from 0, hexadecimal F6) that is no UTF-8, needed text in UTF-8; save the table as CSV UTF-8"
+                "t.csv, row 2: found byte 15 (counting from 0, hexadecimal F6) that is no UTF-8, needed text in UTF-8; save the table as CSV UTF-8, or state its encoding in the study, such as encoding = \"windows-1252\" or \"utf-16le\""
             ]
         );
         assert_eq!(
