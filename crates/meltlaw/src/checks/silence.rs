@@ -23,6 +23,7 @@ fn read(text: &str) -> Trials {
             match *name {
                 "trial" => cell.clone_into(&mut trial.name),
                 "use" => trial.use_it = cell != "no",
+                "note" => cell.clone_into(&mut trial.note),
                 name => {
                     if let Some(column) = Column::from_name(name) {
                         trial.set(column, cell.parse().ok());
