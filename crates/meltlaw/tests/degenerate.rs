@@ -261,3 +261,17 @@ fn bounds_between_tried_settings_hold_the_threshold() {
         assert!(low.is_none_or(|l| l <= truth) && high.is_none_or(|h| truth <= h), "{name}: {low:?} {high:?}");
     }
 }
+
+#[test]
+fn a_voltage_that_never_changes_is_answered_in_words() {
+    for volts in [0.5, 1.0, 2.0, 5.0, 10.0, 20.0] {
+        let (study, mut trials) = base();
+        each(&mut trials, |_, t| t.set(Column::VoltageMean, Some(volts)));
+        let (fitted, _) = way(&format!("every voltage {volts} V"), &study, &trials);
+        for (name, test) in &fitted.laws.arc_voltage.tests {
+            let numbers = [test.statistic, test.p_value, test.effect];
+            assert!(numbers.into_iter().flatten().all(f64::is_finite), "{name}: {test:?}");
+            assert!(test.was_made() || test.reason.is_some(), "{name}: {test:?}");
+        }
+    }
+}
