@@ -274,3 +274,62 @@ fn every_file_that_leaves_carries_the_cautions_for_its_wire() {
         assert!(!text.contains("Fume of copper wire"), "{file}");
     }
 }
+
+#[test]
+fn fit_and_develop_warn_of_what_check_warns_of() {
+    let last = TRIALS.trim_end().lines().last().unwrap();
+    let copy = format!("{}again,{}", last.split(',').next().unwrap(), last.split_once(',').unwrap().1);
+    let lab = Lab::new(&format!("{}\n{copy}\n", TRIALS.trim_end()));
+    let warned =
+        |arguments: &[&str]| lab.run(arguments).contains("! warning  repeated row: all numbers of an earlier row");
+    assert!(warned(&["check", "."]) && warned(&["fit", ".", "--out", "laws.json"]) && warned(&["develop", "."]));
+}
+
+#[test]
+fn a_statement_that_the_trials_contradict_is_marked_wherever_it_is_told() {
+    let lab = Lab::new(TRIALS);
+    let prior =
+        "[prior.burn_off.alpha_mm_per_a_s]\nmean = 0.2\nstandard_deviation = 0.005\nsource = \"an old sheet\"\n";
+    lab.study_with("[numerics]\n", &format!("{prior}\n[numerics]\n"));
+    for arguments in [vec!["check", "."], vec!["fit", ".", "--out", "laws.json"], vec!["develop", "."]] {
+        let answer = lab.run(&arguments);
+        assert!(answer.starts_with("exit 0") && answer.contains("! warning  stated beforehand: burn off"), "{answer}");
+        assert!(answer.replace("\n", " ").contains("neither"), "{answer}");
+    }
+    let laws: serde_json::Value =
+        serde_json::from_str(&std::fs::read_to_string(lab.path().join("laws.json")).unwrap()).unwrap();
+    assert_eq!(laws["laws"]["burn_off"]["tests"]["stated_beforehand"]["warns"], true);
+    assert!(laws["findings"].as_array().unwrap().iter().any(|f| f["check"] == "stated_beforehand"));
+    let page = std::fs::read_to_string(lab.path().join("result/report.html")).unwrap();
+    assert!(page.contains("stated beforehand"), "the page does not tell it");
+}
+
+#[test]
+fn backwards_and_shifted_the_answer_has_the_current_that_was_asked_for() {
+    let lab = Lab::new(TRIALS);
+    lab.run(&["develop", "."]);
+    let at = |arguments: &[&str]| lab.run(&[&["at", "result/line.json"], arguments].concat());
+    let answer = at(&["--current-a", "180", "--arc-length-mm", "4.6"]);
+    assert!(answer.starts_with("exit 0") && answer.contains("    mean current             180.0 A"), "{answer}");
+    let out = at(&["--current-a", "180", "--arc-length-mm", "4.6", "--json"]);
+    let value: serde_json::Value =
+        serde_json::from_str(out.split("--- out\n").nth(1).unwrap().split("--- err").next().unwrap()).unwrap();
+    let mean = value["at"][0]["shift"]["setting"]["current_mean_a"].as_f64().unwrap();
+    assert!((mean - 180.0).abs() < 1e-6, "{mean}");
+    assert_eq!(value["backwards"][0]["shift"]["arc_length_mm"], 4.6);
+}
+
+#[test]
+fn feeds_and_numbers_are_shown_as_what_they_are() {
+    let lab = Lab::new(TRIALS);
+    lab.run(&["develop", "."]);
+    let at = |arguments: &[&str]| lab.run(&[&["at", "result/line.json"], arguments].concat());
+    let answer = at(&["5.995", "8.00001", "1e308"]);
+    assert!(answer.contains("\n5.995 m/min  ") && answer.contains("! 8.00001 m/min  no setting"), "{answer}");
+    assert!(answer.contains("! 1e308 m/min  no setting"), "{answer}");
+    let most = at(&["--current-a", "1e308"]);
+    assert!(most.contains("mean current 1e308 A: at no wire feed"), "{most}");
+    for answer in [answer, most] {
+        assert!(answer.lines().all(|l| l.chars().count() <= 100), "{answer}");
+    }
+}

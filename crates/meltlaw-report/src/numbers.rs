@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use meltlaw::short_number::short_number;
+
 /// The true minus sign, as wide as a plus and never broken off at a line's end.
 pub const MINUS: char = '−';
 
@@ -130,10 +132,29 @@ pub fn confidence(confidence: f64) -> String {
     format!("{}\u{a0}%", fixed(100.0 * confidence, 1).trim_end_matches(".0"))
 }
 
-/// Wire feed speeds: two places, but not more than they need.
+/// Wire feed speeds: two places, and as many more as the feed has of the five that lines are rounded to; so no feed is
+/// shown as another one beside it.
 pub fn feed(wire_feed_m_min: f64) -> String {
-    let text = fixed(wire_feed_m_min, 2);
-    text.strip_suffix('0').map_or(text.clone(), str::to_owned)
+    feed_within(wire_feed_m_min, 5)
+}
+
+/// A wire feed speed as it was typed, to a nanometre a minute.
+pub fn feed_as_typed(wire_feed_m_min: f64) -> String {
+    feed_within(wire_feed_m_min, 9)
+}
+
+/// The fewest places, two at least, that leave less than half of the last of `most` places out.
+fn feed_within(wire_feed_m_min: f64, most: i32) -> String {
+    if wire_feed_m_min.is_finite() && wire_feed_m_min.abs() >= 1e6 {
+        return short_number(wire_feed_m_min);
+    }
+    let left_out = |places: i32| {
+        let power = 10f64.powi(places);
+        (wire_feed_m_min - (wire_feed_m_min * power).round() / power).abs()
+    };
+    let places = (2..most).find(|p| left_out(*p) < 0.5 * 10f64.powi(-most)).unwrap_or(most);
+    let text = fixed(wire_feed_m_min, places);
+    if places == 2 { text.strip_suffix('0').map_or(text.clone(), str::to_owned) } else { text }
 }
 
 /// `10⁻⁵`.
@@ -209,6 +230,13 @@ mod tests {
         assert_eq!(at_most(0.0, 1), "less than 0.1");
         assert_eq!(at_most(0.27, 1), "at most 0.3");
         assert_eq!(at_most(f64::NAN, 1), "at most unknown");
+    }
+
+    #[test]
+    fn a_feed_is_not_shown_as_the_one_beside_it() {
+        let shown = [6.0, 6.5, 6.25, 5.995, 6.096, 5.99999, 240.0 * 0.0254, 6.123_456_7, 1e308].map(feed);
+        assert_eq!(shown, ["6.0", "6.5", "6.25", "5.995", "6.096", "5.99999", "6.096", "6.12346", "1e308"]);
+        assert_eq!([5.999_999_9, 240.0 * 0.0254].map(feed_as_typed), ["5.9999999", "6.096"]);
     }
 
     #[test]

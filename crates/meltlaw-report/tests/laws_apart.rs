@@ -129,6 +129,56 @@ fn a_comparison_says_its_verdict_first_and_carries_every_number_as_data() {
     }
 }
 
+/// Nine wires of three labs, each under a name of its own.
+fn many() -> LawsComparison {
+    let (mut laws, origin) = (laws(), origin());
+    laws.iter_mut().enumerate().for_each(|(n, record)| record.name = format!("Study {}", n + 1));
+    let files: Vec<String> = (1..=9).map(|n| format!("some/folder/wire-{n}.json")).collect();
+    let wires: Vec<WireLaws<'_>> = files
+        .iter()
+        .enumerate()
+        .map(|(n, name)| {
+            let record = &laws[n.min(2)];
+            let batches = vec![LawsWithOrigin { name, record, provenance: &origin, checksum: name }];
+            WireLaws { name: name.clone(), batches }
+        })
+        .collect();
+    let terms =
+        Terms { margins: Margins::default(), margins_from: "usual".to_owned(), same_instruments: Vec::new(), seed: 5 };
+    compare_laws(&wires, &terms).unwrap()
+}
+
+#[test]
+fn no_wire_is_missing_from_the_figures_and_tables_of_a_paper() {
+    let page = drawn(&many());
+    assert_sound(&page.html, &page.files);
+    for n in 2..=9 {
+        let wire = format!("wire-{n}.json");
+        for file in ["table.csv", "table.tex", "figures/paper_burn_off.csv", "figures/burn_off_difference.csv"] {
+            assert!(page.files[file].contains(&wire), "{wire} is not in {file}");
+        }
+    }
+    // Four lines beside the first can be told apart: eight other wires are two figures, and each says so.
+    let [one, two] = ["figures/paper_burn_off.svg", "figures/paper_burn_off_2.svg"].map(|name| &page.files[name]);
+    assert!(one.contains("Figure 1 of 2") && two.contains("Figure 2 of 2"), "{one}");
+    assert!(!page.files.contains_key("figures/paper_burn_off_3.svg"));
+    // The same axes: all ticks of the one stand in the other.
+    let ticks = |svg: &str| svg.matches("text-anchor=\"middle\"").count();
+    assert_eq!(ticks(one), ticks(two));
+    assert!(one.contains("+ margin") && one.contains("as the trials had it"));
+}
+
+#[test]
+fn a_legend_names_the_study_and_a_file_only_where_studies_read_alike() {
+    let page = drawn(&many());
+    let one = &page.files["figures/paper_burn_off.svg"];
+    assert!(one.contains("Study 1") && one.contains("Study 2") && !one.contains("wire-2.json"), "{one}");
+    // Wires 3 to 9 are of one study: their files tell them apart.
+    assert!(one.contains("some/folder/wire-3.json") && !one.contains("Study 3"), "{one}");
+    let regions = &page.files["figures/coefficients.svg"];
+    assert!(regions.contains("Study 1") && regions.contains("wire-9.json"));
+}
+
 #[test]
 fn laws_without_a_usable_fit_still_give_a_page_that_says_so() {
     let mut all = laws();

@@ -49,6 +49,7 @@ fn full() -> Sample {
         without_standard_error: Some(0.005),
         share: 0.06,
         distance: Some(-0.2),
+        p_value: None,
         reading: Reading::new("within 2.5", "-0.2", "nothing"),
         reason: None,
     });

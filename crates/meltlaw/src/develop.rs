@@ -4,6 +4,7 @@ use crate::checks::{self, Finding, Severity};
 use crate::compose::compose;
 use crate::constant_voltage::{beside, welds};
 use crate::fit::fit_laws;
+use crate::fit::prior_pull::contradictions;
 use crate::record::{LawsRecord, LineRecord};
 use crate::study::Study;
 use crate::transition_current::transition_current;
@@ -31,6 +32,7 @@ pub fn laws(study: &Study, trials: &Trials) -> Result<LawsRecord, DevelopError> 
         return Err(DevelopError::Stopped { findings });
     }
     let fitted = fit_laws(study, trials);
+    let findings = [findings, contradictions(&fitted.laws)].concat();
     Ok(LawsRecord {
         name: study.name.clone(),
         wire: study.wire.clone(),

@@ -5,6 +5,7 @@ pub use meltlaw_line::{Standing, Status, Support};
 
 use crate::line::{Budget, IntervalErrors, NextWeld, Node, Sensitivities, Sensitivity, Uncertain, Unsupported};
 use crate::line_table::LineTable;
+use crate::node_notes::notes_at;
 use crate::record::LineRecord;
 
 /// Why a feed has no setting.
@@ -26,7 +27,8 @@ pub struct NoSetting {
 ///
 /// Settings, voltage, background time, mean and RMS current and support are those of the evaluator
 /// ([`meltlaw_line::Table::evaluate`]) to the last bit. Power, energies, probability and interval ends are linear
-/// between nodes by its weight; drop diameter and melting rate are computed; limits are those of both neighbours.
+/// between nodes by its weight; drop diameter and melting rate are computed; limits are those of both neighbours; notes
+/// are worked out for the feed or name the node that has them.
 ///
 /// # Errors
 /// [`NoSetting`] outside the nodes, in a gap, and where the line was withdrawn or confirmation welds contradict it.
@@ -175,7 +177,13 @@ fn mixed(record: &LineRecord, lower: &Node, upper: &Node, feed: f64, t: f64) -> 
             voltage: shares(&lower.budget.voltage, &upper.budget.voltage),
         },
         limits: union(&lower.limits, &upper.limits),
-        notes: union(&lower.notes, &upper.notes),
+        notes: notes_at(
+            record,
+            lower,
+            upper,
+            mix(lower.pulse_current_a, upper.pulse_current_a),
+            mix(lower.pulse_time_ms, upper.pulse_time_ms),
+        ),
         // Pins hold at their feed alone, and what was given up is told at nodes only.
         pinned: Vec::new(),
         cost: None,

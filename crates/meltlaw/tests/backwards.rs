@@ -128,8 +128,12 @@ fn what_the_line_does_not_give_names_the_nearest_value_and_the_side() {
     let below = current(&record, 100.0);
     assert!(below.answers.is_empty());
     assert_eq!(below.nearest, Some(Nearest { value: 120.0, wire_feed_m_min: 4.0 }));
-    assert!(below.reason.starts_with("at no wire feed: 100 A lies below the line's range"), "{}", below.reason);
-    assert!(current(&record, 300.0).reason.contains("lies above the line's range"));
+    assert!(
+        below.reason.starts_with("at no wire feed: from 4 to 6 m/min the line gives more than 100 A"),
+        "{}",
+        below.reason
+    );
+    assert!(current(&record, 300.0).reason.contains("gives less than 300 A everywhere"));
     assert!(current(&record, f64::NAN).reason.contains("not a number"));
     let mut empty = record;
     empty.line.nodes.clear();

@@ -686,6 +686,14 @@ fn a_pinned_feed_is_a_node_and_its_background_is_recomposed() {
         let node = turned.nodes.iter().find(|n| n.wire_feed_m_min == feed).unwrap();
         assert!(node.notes.iter().any(|n| n.contains("because of the pin the frequency falls")), "{:?}", node.notes);
     }
+    let meaning = |line: &Line| line.composing.as_ref().unwrap().meaning.clone();
+    let told = meaning(&turned);
+    assert!(told.contains("never fall but for the pins at 6 and 6.5 m/min, all limits are kept"), "{told}");
+    let steady = meaning(&line_of(&study, fitted));
+    assert!(
+        steady.contains("never fall, all limits are kept") || steady.contains("never fall but for the pin"),
+        "{steady}"
+    );
     // By the midpoint rule, feed by feed, it is the same to the last bit.
     let free = line_of(&by(ComposingRule::Midpoint, &steel().0), fitted);
     let line = line_of(&by(ComposingRule::Midpoint, &study), fitted);

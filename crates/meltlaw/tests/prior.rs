@@ -287,6 +287,16 @@ fn a_contradiction_is_said_and_a_cause_named() {
     }
     let beta = of(&laws, &study.prior[0]).prior.as_ref().unwrap();
     assert!(beta.reading.action.contains("taken as extension") && beta.distance.unwrap() < 0.0);
+    // The contradiction is a test of the law that warns, and a finding of the study, with the value that is neither.
+    let test = &laws.burn_off.tests["stated_beforehand"];
+    assert!(test.warns && test.p_value.unwrap() < 0.012 && test.effect.unwrap() < 0.0, "{test:?}");
+    assert!(test.reading.seen.starts_with("beta_per_a2_s: trials alone"), "{}", test.reading.seen);
+    assert!(test.reading.seen.contains("is neither"), "{}", test.reading.seen);
+    assert!(laws.detachment.tests["stated_beforehand"].warns && !laws.arc_voltage.tests["stated_beforehand"].warns);
+    let findings = meltlaw::develop::laws(&study, &trials).unwrap().findings;
+    let told: Vec<&str> =
+        findings.iter().filter(|f| f.check == "stated_beforehand").map(|f| f.reading.seen.as_str()).collect();
+    assert!(told.len() == 2 && told[0].starts_with("burn off, beta_per_a2_s: trials alone"), "{told:?}");
     let quiet = of(&laws, &study.prior[2]).prior.as_ref().unwrap();
     assert!(!quiet.reading.action.starts_with("look"), "{quiet:?}");
     for (_, record) in laws.by_name() {

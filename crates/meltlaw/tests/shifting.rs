@@ -2,6 +2,7 @@
 //! script composed (datasets/worked_example).
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+use meltlaw::backwards::{Wanted, feeds_for, feeds_for_shifted};
 use meltlaw::compose::{Shift, ShiftError, Shifted, shifted};
 use meltlaw::line::Node;
 use meltlaw::line_at::at;
@@ -222,4 +223,61 @@ fn the_study_of_a_line_composes_as_the_one_it_came_from() {
     assert_eq!((study.conditions(), study.source.clone()), (record.conditions.clone(), record.source.clone()));
     assert_eq!(study.calibration.len(), 4);
     assert_eq!(study.not_covered.len(), 3);
+}
+
+#[test]
+fn backwards_a_shifted_line_is_asked_for_the_feed_whose_shifted_setting_gives_the_value() {
+    let record = record();
+    for shift in [arc(4.6), drops(1.05), Shift { arc_length_mm: Some(3.6), drop_to_wire_ratio: Some(1.1) }] {
+        let there = shifted(&record, 6.3, shift).unwrap().setting;
+        let heat = there.heat_input_kj_mm.unwrap();
+        for (wanted, of) in [
+            (Wanted::CurrentMeanA(there.current_mean_a), (|n: &Node| n.current_mean_a) as fn(&Node) -> f64),
+            (Wanted::HeatInputKjMm(heat), |n| n.heat_input_kj_mm.unwrap()),
+            (Wanted::MeltingRateKgH(there.melting_rate_kg_h), |n| n.melting_rate_kg_h),
+        ] {
+            let asked = feeds_for_shifted(&record, wanted, shift).unwrap();
+            let [answer] = &asked.found.answers[..] else { panic!("{wanted:?} {asked:?}") };
+            close(answer.wire_feed_m_min, 6.3, 1e-8);
+            close(of(&asked.settings[0].setting), wanted.value(), 1e-9);
+            assert_eq!(answer.support, asked.settings[0].setting.support);
+            let [low, high] = answer.wire_feed_m_min_interval.map(Option::unwrap);
+            assert!(low < 6.3 && 6.3 < high, "{answer:?}");
+            // The line as it stands gives the value elsewhere, but for the melting rate, which is the feed itself.
+            let own = feeds_for(&record, wanted).answers[0].wire_feed_m_min;
+            assert_eq!((own - 6.3).abs() > 0.01, !matches!(wanted, Wanted::MeltingRateKgH(_)), "{wanted:?} at {own}");
+        }
+    }
+}
+
+#[test]
+fn the_interval_of_a_shifted_answer_ends_where_the_moved_interval_no_longer_holds_the_value() {
+    let record = record();
+    let there = shifted(&record, 6.3, arc(4.6)).unwrap().setting;
+    let wanted = Wanted::CurrentMeanA(there.current_mean_a);
+    let answer = &feeds_for_shifted(&record, wanted, arc(4.6)).unwrap().found.answers[0];
+    let [low, high] = answer.wire_feed_m_min_interval.map(Option::unwrap);
+    let [least, most] = there.balancing_current_mean_a_interval.unwrap();
+    let mean = |feed: f64| shifted(&record, feed, arc(4.6)).unwrap().setting.current_mean_a;
+    close(mean(low), 2.0 * there.current_mean_a - most, 1e-9);
+    close(mean(high), 2.0 * there.current_mean_a - least, 1e-9);
+}
+
+#[test]
+fn backwards_a_feed_whose_shifted_setting_cannot_be_set_is_told_and_is_no_answer() {
+    let record = record();
+    let last = record.line.nodes.last().unwrap();
+    // At the fast end the background lies on its limit already, and a longer arc needs more.
+    let shift = arc(5.0);
+    assert!(shifted(&record, last.wire_feed_m_min, shift).is_err());
+    let mean = feeds_for_shifted(&record, Wanted::MeltingRateKgH(last.melting_rate_kg_h), shift).unwrap();
+    assert!(mean.found.answers.is_empty(), "{mean:?}");
+    assert!(mean.found.reason.contains("the shifted setting cannot be set there"), "{}", mean.found.reason);
+    assert!(mean.refused.len() == 1 && !mean.refused[0].reason.is_empty(), "{mean:?}");
+    let beyond = feeds_for_shifted(&record, Wanted::CurrentMeanA(1e308), arc(4.6)).unwrap().found;
+    assert!(beyond.reason.contains("less than 1e308 A everywhere"), "{}", beyond.reason);
+    assert!(matches!(
+        feeds_for_shifted(&record, Wanted::CurrentMeanA(180.0), arc(40.0)),
+        Err(ShiftError::Impossible { .. })
+    ));
 }

@@ -1,12 +1,13 @@
 //! The line at a wire feed speed, or backwards, as it stands or shifted.
 
-use meltlaw::backwards::{Answer, Wanted, feeds_for};
-use meltlaw::compose::{Shift, ShiftError, shifted};
+use meltlaw::backwards::{Answer, ShiftedBackwards, Wanted, feeds_for, feeds_for_shifted};
+use meltlaw::compose::{Shift, ShiftError, Shifted, shifted};
 use meltlaw::line::Node;
 use meltlaw::line_at::{NoSetting, Standing, Support, at};
 use meltlaw::record::LineRecord;
+use meltlaw::short_number::short_number;
 use meltlaw_files::LineDocument;
-use meltlaw_report::numbers::feed;
+use meltlaw_report::numbers::{feed, feed_as_typed};
 use serde_json::{Value, json};
 
 use crate::arguments::AtArguments;
@@ -20,35 +21,18 @@ pub(crate) fn run(arguments: &AtArguments, output: &mut Output) -> Result<Exit, 
     let document = LineDocument::load(&arguments.line)?;
     let record = document.body();
     let shift = shift(arguments, record)?;
+    if arguments.heat_input_kj_mm.is_some() && record.line.nodes.iter().any(|n| n.heat_input_kj_mm.is_none()) {
+        return Err(Failure::Usage(
+            "the line holds no heat input: state [line].travel_speed_mm_s in the study and develop it again".to_owned(),
+        ));
+    }
     let mut given = Given::default();
     let mut backwards = Vec::new();
     for &wire_feed in &arguments.wire_feed {
-        one(record, wire_feed, None, shift, output, &mut given);
+        one(record, wire_feed, shift, output, &mut given);
     }
     for (wanted, words) in wanted(arguments) {
-        if matches!(wanted, Wanted::HeatInputKjMm(_)) && record.line.nodes.iter().any(|n| n.heat_input_kj_mm.is_none())
-        {
-            return Err(Failure::Usage(
-                "the line holds no heat input: state [line].travel_speed_mm_s in the study and develop it again"
-                    .to_owned(),
-            ));
-        }
-        let found = feeds_for(record, wanted);
-        if !given.asked.is_empty() {
-            output.text("");
-        }
-        output.text(&format!("{words}: {}", found.reason));
-        if found.answers.is_empty() {
-            given.asked.push(Asked::Nothing(found.nearest.as_ref().map_or(f64::NAN, |n| n.wire_feed_m_min)));
-            given
-                .answers
-                .push(json!({ "asked": words, "status": "none", "reason": found.reason, "nearest": found.nearest }));
-        }
-        for answer in &found.answers {
-            let asked = Some((words.as_str(), answer));
-            one(record, answer.wire_feed_m_min, asked, shift, output, &mut given);
-        }
-        backwards.push(json!({ "asked": words, "found": found }));
+        backwards.push(one_backwards(record, wanted, &words, shift, output, &mut given)?);
     }
     if given.nodes.len() > 1 {
         output.text("");
@@ -105,97 +89,142 @@ fn standing(record: &LineRecord) -> String {
     if states.is_empty() { "no standing".to_owned() } else { states.join(", ") }
 }
 
-/// One feed: asked for as it is, or the answer to something wanted.
-fn one(
-    record: &LineRecord,
-    wire_feed: f64,
-    asked: Option<(&str, &Answer)>,
-    shift: Option<Shift>,
-    output: &mut Output,
-    given: &mut Given,
-) {
-    let words = asked.map(|(words, _)| words);
-    if asked.is_none() && !given.asked.is_empty() {
+/// One feed, as it was asked for.
+fn one(record: &LineRecord, wire_feed: f64, shift: Option<Shift>, output: &mut Output, given: &mut Given) {
+    if !given.asked.is_empty() {
         output.text("");
     }
     match at(record, wire_feed) {
         Ok(node) => {
             let standing = record.line.standing_at(wire_feed).word();
-            let mut entry = json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": "ok", "support": node.support, "standing": standing, "setting": node });
-            if let Some((_, answer)) = asked {
-                entry["answer"] = json!(answer);
-            }
-            let found = match shift {
-                None => {
-                    show(record, &node, None, asked.map(|(_, a)| a), output);
-                    let support = node.support.clone();
-                    given.nodes.push(node);
-                    Asked::Setting(wire_feed, support)
-                }
+            let mut entry = json!({ "asked": null, "wire_feed_m_min": wire_feed, "status": "ok", "support": node.support, "standing": standing, "setting": node });
+            match shift {
+                None => given.setting(node, None, record, output),
                 Some(shift) => {
-                    let (value, found) = one_shifted(record, wire_feed, shift, asked.map(|(_, a)| a), output, given);
-                    entry["shift"] = value;
-                    found
+                    entry["shift"] = match shifted(record, wire_feed, shift) {
+                        Ok(shifted) => given.shifted(shifted, None, record, output),
+                        Err(error) => given.refused(wire_feed, shift, &error.to_string(), &limits_of(&error), output),
+                    }
                 }
-            };
+            }
             given.answers.push(entry);
-            given.asked.push(found);
         }
         Err(NoSetting { status, support, standing, reason, limits }) => {
-            let heading = format!("! {} m/min  no setting ({})", feed(wire_feed), status.word());
+            let heading = format!("! {} m/min  no setting ({})", feed_as_typed(wire_feed), status.word());
             output.tell(&Told::heading(heading).toned(Tone::Warning));
             output.tell(&Told::new("  ", reason.as_str()));
             given.asked.push(Asked::Nothing(wire_feed));
             let (support, standing) = (support.map(Support::word), standing.map(Standing::word));
-            given.answers.push(json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": status.word(), "code": status.code(), "support": support, "standing": standing, "limits": limits, "reason": reason }));
+            given.answers.push(json!({ "asked": null, "wire_feed_m_min": wire_feed, "status": status.word(), "code": status.code(), "support": support, "standing": standing, "limits": limits, "reason": reason }));
         }
     }
 }
 
-/// A shifted setting, or why there is none, told and as JSON.
-fn one_shifted(
+/// The feeds that give something wanted, of the line's own settings or of all of them shifted.
+fn one_backwards(
     record: &LineRecord,
-    wire_feed: f64,
-    shift: Shift,
-    answer: Option<&Answer>,
+    wanted: Wanted,
+    words: &str,
+    shift: Option<Shift>,
     output: &mut Output,
     given: &mut Given,
-) -> (Value, Asked) {
-    match shifted(record, wire_feed, shift) {
-        Ok(shifted) => {
-            show(record, &shifted.setting, Some(shift), answer, output);
-            output.tell_all(&shift_lines(&shifted));
-            let mut value = json!(shifted);
-            value["status"] = json!("ok");
-            let support = shifted.setting.support.clone();
-            given.nodes.push(shifted.setting);
-            (value, Asked::Setting(wire_feed, support))
-        }
-        Err(error) => {
-            let heading = format!("! {} m/min, {}  no such setting", feed(wire_feed), shift.words(6));
-            output.tell(&Told::heading(heading).toned(Tone::Warning));
-            output.tell(&Told::new("  ", error.to_string()));
-            let limits: Vec<&str> = match &error {
-                ShiftError::Refused { limits, .. } => limits.iter().map(|l| l.word()).collect(),
-                _ => Vec::new(),
-            };
-            let reason = error.to_string();
-            (
-                json!({ "asked": shift, "status": "refused", "limits": limits, "reason": reason }),
-                Asked::ShiftRefused(wire_feed),
-            )
-        }
+) -> Result<Value, Failure> {
+    let ShiftedBackwards { found, settings, refused } = match shift {
+        None => ShiftedBackwards { found: feeds_for(record, wanted), settings: Vec::new(), refused: Vec::new() },
+        Some(shift) => feeds_for_shifted(record, wanted, shift).map_err(|e| Failure::Mismatch(e.to_string()))?,
+    };
+    if !given.asked.is_empty() {
+        output.text("");
     }
+    let shift_words = shift.map_or(String::new(), |s| format!(", {}", s.words(6)));
+    output.text(&format!("{words}{shift_words}: {}", found.reason));
+    if found.answers.is_empty() && refused.is_empty() {
+        given.asked.push(Asked::Nothing(found.nearest.as_ref().map_or(f64::NAN, |n| n.wire_feed_m_min)));
+        given.answers.push(
+            json!({ "asked": words, "status": "none", "reason": found.reason, "nearest": found.nearest, "shift": shift }),
+        );
+    }
+    let mut settings = settings.into_iter();
+    for answer in &found.answers {
+        let wire_feed = answer.wire_feed_m_min;
+        let Ok(node) = at(record, wire_feed) else { unreachable!("an answer is a feed with a setting") };
+        let mut entry =
+            json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": "ok", "setting": node, "answer": answer });
+        match settings.next() {
+            None => given.setting(node, Some(answer), record, output),
+            Some(setting) => entry["shift"] = given.shifted(setting, Some(answer), record, output),
+        }
+        given.answers.push(entry);
+    }
+    for (refused, shift) in refused.iter().zip(shift.iter().cycle()) {
+        let value =
+            given.refused(to_the_millimetre(refused.wire_feed_m_min), *shift, &refused.reason, &refused.limits, output);
+        given.answers.push(json!({ "asked": words, "wire_feed_m_min": refused.wire_feed_m_min, "status": "refused", "reason": refused.reason, "limits": refused.limits, "shift": value }));
+    }
+    Ok(json!({ "asked": words, "shift": shift, "found": found, "refused": refused }))
+}
+
+impl Given {
+    fn found(&mut self, mut node: Node, answer: Option<&Answer>) {
+        node.wire_feed_m_min = as_typed(node.wire_feed_m_min, answer);
+        self.asked.push(Asked::Setting(node.wire_feed_m_min, node.support.clone()));
+        self.nodes.push(node);
+    }
+
+    /// A setting as the line has it.
+    fn setting(&mut self, node: Node, answer: Option<&Answer>, record: &LineRecord, output: &mut Output) {
+        show(record, &node, None, answer, output);
+        self.found(node, answer);
+    }
+
+    /// A shifted setting, and it as JSON.
+    fn shifted(
+        &mut self,
+        shifted: Shifted,
+        answer: Option<&Answer>,
+        record: &LineRecord,
+        output: &mut Output,
+    ) -> Value {
+        show(record, &shifted.setting, Some(shifted.asked), answer, output);
+        output.tell_all(&shift_lines(&shifted));
+        let mut value = json!(shifted);
+        value["status"] = json!("ok");
+        self.found(shifted.setting, answer);
+        value
+    }
+
+    /// Why a setting cannot be shifted as asked for, and it as JSON.
+    fn refused(&mut self, wire_feed: f64, shift: Shift, reason: &str, limits: &[String], output: &mut Output) -> Value {
+        let heading = format!("! {} m/min, {}  no such setting", feed(wire_feed), shift.words(6));
+        output.tell(&Told::heading(heading).toned(Tone::Warning));
+        output.tell(&Told::new("  ", reason));
+        self.asked.push(Asked::ShiftRefused(wire_feed));
+        json!({ "asked": shift, "status": "refused", "limits": limits, "reason": reason })
+    }
+}
+
+fn limits_of(error: &ShiftError) -> Vec<String> {
+    match error {
+        ShiftError::Refused { limits, .. } => limits.iter().map(|l| l.word().to_owned()).collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// A feed as it was typed, or an answer as it is to be typed.
+fn as_typed(wire_feed: f64, answer: Option<&Answer>) -> f64 {
+    if answer.is_some() { to_the_millimetre(wire_feed) } else { wire_feed }
+}
+
+fn to_the_millimetre(wire_feed_m_min: f64) -> f64 {
+    (wire_feed_m_min * 1e3).round() / 1e3
 }
 
 fn show(record: &LineRecord, node: &Node, shift: Option<Shift>, answer: Option<&Answer>, output: &mut Output) {
     let shifted = shift.map_or(String::new(), |s| format!(", {}", s.words(6)));
-    output.heading(&format!("{} m/min{shifted}  {}", feed(node.wire_feed_m_min), node.support));
+    let place = feed_as_typed(as_typed(node.wire_feed_m_min, answer));
+    output.heading(&format!("{place} m/min{shifted}  {}", node.support));
     if let Some(answer) = answer {
         output.tell_all(&answer_lines(record, answer));
-        if shift.is_some() {
-            output.text("  so far the line itself, which gives what was asked for here; what follows is shifted");
-        }
     }
     output.tell_all(&node_lines(record, node, output.screen().width));
 }
@@ -203,13 +232,13 @@ fn show(record: &LineRecord, node: &Node, shift: Option<Shift>, answer: Option<&
 fn wanted(arguments: &AtArguments) -> Vec<(Wanted, String)> {
     let mut all = Vec::new();
     if let Some(a) = arguments.current_a {
-        all.push((Wanted::CurrentMeanA(a), format!("mean current {a} A")));
+        all.push((Wanted::CurrentMeanA(a), format!("mean current {} A", short_number(a))));
     }
     if let Some(rate) = arguments.melting_rate_kg_h {
-        all.push((Wanted::MeltingRateKgH(rate), format!("melting rate {rate} kg/h")));
+        all.push((Wanted::MeltingRateKgH(rate), format!("melting rate {} kg/h", short_number(rate))));
     }
     if let Some(heat) = arguments.heat_input_kj_mm {
-        all.push((Wanted::HeatInputKjMm(heat), format!("heat input {heat} kJ/mm")));
+        all.push((Wanted::HeatInputKjMm(heat), format!("heat input {} kJ/mm", short_number(heat))));
     }
     all
 }

@@ -2,6 +2,7 @@
 
 use meltlaw::checks::{self, Severity};
 use meltlaw::fit::fit_laws;
+use meltlaw::fit::prior_pull::contradictions;
 use meltlaw::laws::Laws;
 use meltlaw_files::read_study;
 
@@ -14,7 +15,11 @@ use crate::words::{after_check, counted, finding_lines, laws_in_short, marked, p
 /// `meltlaw check STUDY`.
 pub(crate) fn run(arguments: &StudyArgument, output: &mut Output) -> Result<Exit, Failure> {
     let read = read_study(&arguments.study)?;
-    let findings = checks::run(&read.study, &read.trials);
+    let mut findings = checks::run(&read.study, &read.trials);
+    // What the laws say of the trials is part of what is weak in the data; nothing is written.
+    let stopped = findings.iter().any(|f| f.severity == Severity::Stop);
+    let laws = (!stopped).then(|| fit_laws(&read.study, &read.trials).laws);
+    findings.extend(laws.iter().flat_map(contradictions));
     let count = |s: Severity| findings.iter().filter(|f| f.severity == s).count();
     let (stops, warnings, notes) = (count(Severity::Stop), count(Severity::Warning), count(Severity::Note));
     let counts = counted(&[(stops, "stop"), (warnings, "warning"), (notes, "note")]);
@@ -32,8 +37,6 @@ pub(crate) fn run(arguments: &StudyArgument, output: &mut Output) -> Result<Exit
     for finding in worst_first {
         output.tell_all(&finding_lines(finding));
     }
-    // What the laws say of the trials is part of what is weak in the data; nothing is written.
-    let laws = (stops == 0).then(|| fit_laws(&read.study, &read.trials).laws);
     let fit_warnings = laws
         .as_ref()
         .map_or(0, |laws| laws.by_name().iter().flat_map(|(_, law)| law.tests.values()).filter(|t| t.warns).count());

@@ -8,11 +8,11 @@ use meltlaw_files::{
 };
 use meltlaw_report::{ReportInput, draw};
 
-use super::{TOOL, provenance};
+use super::{TOOL, provenance, remark_findings};
 use crate::arguments::DevelopArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
-use crate::words::{finding_lines, law_lines, to_confirm, verdict_lines, wire_words};
+use crate::words::{law_lines, to_confirm, verdict_lines, wire_words};
 
 /// `meltlaw develop STUDY`.
 pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<Exit, Failure> {
@@ -28,9 +28,7 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
     let table = trials_csv(&read.study.name, &read.trials, laws.cautions());
     result_folder(&laws, &line, &read.trials, Some(table)).write(&out, arguments.force)?;
 
-    for finding in laws.body().findings.iter().filter(|f| f.severity > meltlaw::checks::Severity::Note) {
-        output.remark_all(&finding_lines(finding));
-    }
+    remark_findings(&laws.body().findings, output);
     output.heading(&format!("{}: {}", read.study.name, wire_words(&read.study.wire)));
     output.tell_all(&law_lines(&laws.body().laws, laws.body().confidence, output.screen().width));
     output.text("");

@@ -4,7 +4,7 @@ use meltlaw::cautions::cautions;
 use meltlaw::develop;
 use meltlaw_files::{LawsDocument, read_study, write_file};
 
-use super::provenance;
+use super::{provenance, remark_findings};
 use crate::arguments::FitArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -19,6 +19,7 @@ pub(crate) fn run(arguments: &FitArguments, output: &mut Output) -> Result<Exit,
     let document =
         LawsDocument::new(laws, cautions, provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
     write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
+    remark_findings(&document.body().findings, output);
     let laws = &document.body().laws;
     output.tell(&laws_in_short("", laws));
     output.tell_all(&law_lines(laws, document.body().confidence, output.screen().width));

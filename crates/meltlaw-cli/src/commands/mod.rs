@@ -20,12 +20,15 @@ pub(crate) mod schema;
 use std::collections::BTreeSet;
 use std::path::Path;
 
+use meltlaw::checks::{Finding, Severity};
 use meltlaw::laws::Laws;
 use meltlaw::record::{InputReference, Provenance, StudyReference};
 use meltlaw::trials::Trials;
 use meltlaw_files::{ReadStudy, WriteError};
 
 use crate::failure::Failure;
+use crate::output::Output;
+use crate::words::finding_lines;
 
 /// Tool and version, as it stands in every file.
 pub(crate) const TOOL: &str = concat!("meltlaw ", env!("CARGO_PKG_VERSION"));
@@ -46,6 +49,13 @@ fn refuse_existing<P: AsRef<Path>>(outputs: impl IntoIterator<Item = P>, force: 
     match outputs.into_iter().find(|path| !force && path.as_ref().exists()) {
         Some(path) => Err(WriteError::Exists { path: path.as_ref().to_owned() }.into()),
         None => Ok(()),
+    }
+}
+
+/// What `check` warns of, beside an answer that it concerns.
+fn remark_findings(findings: &[Finding], output: &mut Output) {
+    for finding in findings.iter().filter(|f| f.severity > Severity::Note) {
+        output.remark_all(&finding_lines(finding));
     }
 }
 

@@ -3,7 +3,8 @@
 
 use std::collections::BTreeMap;
 
-use meltlaw::line::StandingRange;
+use meltlaw::line::{Node, StandingRange};
+use meltlaw::node_notes::{NOTABLY_OFF, NotesBetween, OFF_BEST_PULSE, notes_between};
 use meltlaw::record::LineRecord;
 use serde::Serialize;
 
@@ -26,7 +27,11 @@ struct LiveLine<'a> {
     pinned: Vec<&'a [String]>,
     /// Limits that bind, in words, by node.
     limits: Vec<Vec<String>>,
+    /// Notes at nodes.
     notes: Vec<&'a [String]>,
+    /// Notes between each node and the next.
+    notes_between: Vec<Between>,
+    best_pulse: Option<BestPulse>,
     gaps: Vec<Gap<'a>>,
     /// Withdrawn ranges before contradicted ones.
     refused: Vec<Refused>,
@@ -53,6 +58,39 @@ struct Refused {
     to: f64,
     status: &'static str,
     reason: String,
+}
+
+/// What is noted between two nodes.
+#[derive(Debug, Serialize)]
+struct Between {
+    off_best_pulse: bool,
+    others: Vec<String>,
+}
+
+/// From what the script works out how far a pulse lies off the best one, and how it says so.
+#[derive(Debug, Serialize)]
+struct BestPulse {
+    exponent: f64,
+    pulse_current_a: f64,
+    pulse_time_ms: f64,
+    notably: f64,
+    words: [&'static str; 2],
+}
+
+fn best_pulse(record: &LineRecord) -> Option<BestPulse> {
+    let best = &record.line.composing.as_ref()?.best_pulse;
+    Some(BestPulse {
+        exponent: record.laws.detachment.coefficients.get("exponent")?.value?,
+        pulse_current_a: best.pulse_current_a,
+        pulse_time_ms: best.pulse_time_ms,
+        notably: NOTABLY_OFF,
+        words: OFF_BEST_PULSE,
+    })
+}
+
+fn between(record: &LineRecord, pair: &[Node]) -> Between {
+    let NotesBetween { off_best_pulse, others } = notes_between(record, &pair[0], &pair[1]);
+    Between { off_best_pulse, others }
 }
 
 /// What drop and melting rate are computed from.
@@ -87,6 +125,8 @@ pub(crate) fn live_data(record: &LineRecord, waveform: Scale, feed_figures: Feed
         pinned: nodes.iter().map(|n| n.pinned.as_slice()).collect(),
         limits: nodes.iter().map(|n| n.limits.iter().map(|l| words::limit_in_short(l)).collect()).collect(),
         notes: nodes.iter().map(|n| n.notes.as_slice()).collect(),
+        notes_between: nodes.windows(2).map(|pair| between(record, pair)).collect(),
+        best_pulse: best_pulse(record),
         gaps: record
             .line
             .unsupported

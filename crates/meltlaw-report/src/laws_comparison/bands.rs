@@ -3,6 +3,7 @@
 use meltlaw::compare::laws::{Band, BandPlace, LawsComparison, Verdict};
 use meltlaw::laws::Reading;
 
+use super::labels::Labels;
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number, text};
@@ -14,6 +15,8 @@ use crate::numbers::confidence;
 const WIDTH: f64 = 560.0;
 const ROW: f64 = 230.0;
 const HEAD: f64 = 24.0;
+/// Letters of a wire's name above its panel.
+const LABEL: usize = 60;
 
 /// How a difference is drawn.
 struct Shown {
@@ -67,8 +70,9 @@ fn draw(c: &LawsComparison, quantities: &[&str], shown: &Shown, name: &'static s
         return None;
     }
     let mut figure = Figure::new(WIDTH, (HEAD + ROW) * bands.len() as f64);
+    let labels = Labels::new(c, LABEL);
     for (place, band) in bands.iter().enumerate() {
-        panel(&mut figure, band, shown, (HEAD + ROW) * place as f64);
+        panel(&mut figure, band, &labels.of(&band.wire), shown, (HEAD + ROW) * place as f64);
     }
     let statements: Vec<_> = c.comparisons.iter().filter(|s| quantities.contains(&s.quantity.as_str())).collect();
     let seen: Vec<String> = statements.iter().map(|s| s.reading.seen.clone()).collect();
@@ -125,19 +129,13 @@ fn draw(c: &LawsComparison, quantities: &[&str], shown: &Shown, name: &'static s
     })
 }
 
-fn panel(figure: &mut Figure, band: &Band, shown: &Shown, top: f64) {
+fn panel(figure: &mut Figure, band: &Band, label: &str, shown: &Shown, top: f64) {
     let frame = Frame { left: 56.0, top: top + HEAD + 32.0, right: WIDTH - 88.0, bottom: top + HEAD + ROW - 52.0 };
     let across = band.along.iter().filter_map(|p| (shown.across)(p));
     let values = band.along.iter().flat_map(|p| {
         [of(shown, p, p.interval[0]), of(shown, p, p.interval[1]), of(shown, p, p.margin), -of(shown, p, p.margin)]
     });
-    figure.text(
-        (8.0, top + HEAD - 8.0),
-        format!("{}{}", named(&band.wire), threshold(band)),
-        Align::Start,
-        Colour::Ink,
-        13.0,
-    );
+    figure.text((8.0, top + HEAD - 8.0), format!("{label}{}", threshold(band)), Align::Start, Colour::Ink, 13.0);
     let panel =
         figure.panel(frame, Axis::around(shown.across_label, across, 0.02), Axis::around(shown.label, values, 0.08));
     let side = |of_place: &dyn Fn(&BandPlace) -> f64| -> Vec<(f64, f64)> {
@@ -172,13 +170,6 @@ fn threshold(band: &Band) -> &'static str {
     }
 }
 
-/// A name that fits, its end kept: paths differ there.
-pub(super) fn named(name: &str) -> String {
-    const MOST: usize = 60;
-    let long = name.chars().count();
-    if long <= MOST { name.to_owned() } else { format!("…{}", name.chars().skip(long - MOST).collect::<String>()) }
-}
-
 /// The burn-off curves of the first wire and each other, along the middle of where both were welded.
 pub(super) fn curves(c: &LawsComparison) -> Option<Drawn> {
     let bands: Vec<&Band> = c.bands.iter().filter(|b| b.law == "burn_off").collect();
@@ -187,12 +178,13 @@ pub(super) fn curves(c: &LawsComparison) -> Option<Drawn> {
         return None;
     }
     let mut figure = Figure::new(WIDTH, (HEAD + ROW) * bands.len() as f64);
+    let labels = Labels::new(c, LABEL / 2);
     for (place, band) in bands.iter().enumerate() {
         let top = (HEAD + ROW) * place as f64;
         let frame = Frame { left: 56.0, top: top + HEAD + 32.0, right: WIDTH - 88.0, bottom: top + HEAD + ROW - 52.0 };
         figure.text(
             (8.0, top + HEAD - 8.0),
-            format!("first: {}; other: {}", named(&first.name), named(&band.wire)),
+            format!("first: {}; other: {}", labels.of(&first.name), labels.of(&band.wire)),
             Align::Start,
             Colour::Ink,
             13.0,

@@ -1,6 +1,7 @@
 //! Laws held against margins as a page, figures and tables for a paper.
 
 mod bands;
+mod labels;
 mod page;
 mod paper;
 mod regions;
@@ -50,9 +51,9 @@ pub fn draw_laws_comparison(input: &LawsComparisonInput<'_>) -> LawsComparisonPa
         files.insert(format!("figures/{}.svg", drawn.name), drawn.svg.clone());
         files.insert(format!("figures/{}.csv", drawn.name), drawn.csv.clone());
     }
-    if let Some((svg, csv)) = paper::draw(c) {
-        files.insert("figures/paper_burn_off.svg".to_owned(), svg);
-        files.insert("figures/paper_burn_off.csv".to_owned(), csv);
+    for (path, svg, csv) in paper::draw(c) {
+        files.insert(format!("{path}.svg"), svg);
+        files.insert(format!("{path}.csv"), csv);
     }
     files.insert("table.csv".to_owned(), tables::csv_table(c));
     files.insert("table.tex".to_owned(), tables::latex(c));

@@ -3,7 +3,7 @@
 use meltlaw::compare::laws::{LawsComparison, Region};
 use meltlaw::laws::Reading;
 
-use super::bands::named;
+use super::labels::Labels;
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number, text};
@@ -25,18 +25,32 @@ const LOOKS: [(Colour, Shape); 4] = [
     (Colour::Plum, Shape::TriangleDown),
 ];
 
+const DASHES: [Option<(f64, f64)>; 3] = [None, Some((8.0, 4.0)), Some((3.0, 3.0))];
+/// Wires that colours, shapes and dashes tell apart; looks repeat beyond.
+const TOLD_APART: usize = LOOKS.len() * DASHES.len();
+
+/// How a wire's rim and centre are drawn, alike in both panels and in the legend.
+fn look(wire: usize) -> (Stroke, Marker) {
+    let (colour, shape) = LOOKS[wire % LOOKS.len()];
+    let stroke = Stroke { colour, width: 2.0, dash: DASHES[wire % DASHES.len()] };
+    (stroke, Marker { shape, radius: 4.0, colour, filled: true })
+}
+
 pub(super) fn draw(c: &LawsComparison) -> Option<Drawn> {
     let of = |difference: bool| c.regions.iter().filter(|r| r.of_difference == difference).collect::<Vec<&Region>>();
     let (own, off) = (of(false), of(true));
     let first = own.first()?;
+    let labels = Labels::new(c, 60);
+    let look_of = |wire: &str| look(c.wires.iter().position(|w| w.name == wire).unwrap_or(0));
     let legend = 18.0 * own.len() as f64 + 14.0;
     let panels = 1.0 + f64::from(u8::from(!off.is_empty()));
     let mut figure = Figure::new(WIDTH, legend + ROW * panels);
     for (place, region) in own.iter().enumerate() {
         let y = 14.0 + 18.0 * place as f64;
-        let (colour, shape) = LOOKS[place % LOOKS.len()];
-        figure.marker((20.0, y), Marker { shape, radius: 4.0, colour, filled: true });
-        figure.text((34.0, y), named(&region.wire), Align::Start, Colour::Ink, 12.5);
+        let (stroke, marker) = look_of(&region.wire);
+        figure.stroke(&[(6.0, y), (40.0, y)], stroke);
+        figure.marker((23.0, y), marker);
+        figure.text((48.0, y), labels.of(&region.wire), Align::Start, Colour::Ink, 12.5);
     }
     for (column, regions) in [&own, &off].into_iter().enumerate() {
         if regions.is_empty() {
@@ -59,21 +73,11 @@ pub(super) fn draw(c: &LawsComparison) -> Option<Drawn> {
             figure.curve(&panel, &[(panel.x.low, 0.0), (panel.x.high, 0.0)], Stroke::solid(Colour::Soft, 1.2));
             figure.curve(&panel, &[(0.0, panel.y.low), (0.0, panel.y.high)], Stroke::solid(Colour::Soft, 1.2));
         }
-        for (place, region) in regions.iter().enumerate() {
-            let (colour, shape) = LOOKS[(place + column) % LOOKS.len()];
+        for region in regions {
+            let (stroke, marker) = look_of(&region.wire);
             let rim: Vec<(f64, f64)> = region.rim.iter().map(|p| (p[0], BETA * p[1])).collect();
-            let stroke = match place % 3 {
-                0 => Stroke::solid(colour, 2.0),
-                1 => Stroke::dashed(colour, 2.0, 8.0, 4.0),
-                _ => Stroke::dashed(colour, 2.0, 3.0, 3.0),
-            };
             figure.curve(&panel, &rim, stroke);
-            figure.point(
-                &panel,
-                region.centre[0],
-                BETA * region.centre[1],
-                Marker { shape, radius: 4.0, colour, filled: true },
-            );
+            figure.point(&panel, region.centre[0], BETA * region.centre[1], marker);
         }
     }
     let rows = c.regions.iter().flat_map(|r| {
@@ -94,8 +98,9 @@ pub(super) fn draw(c: &LawsComparison) -> Option<Drawn> {
         name: "coefficients",
         title: "Alpha and beta together".to_owned(),
         caption: format!(
-            "Each rim holds both coefficients at once at {}. Above the wires, below their differences from the first, with zero marked. The rims lie slanted since the estimates lean on each other.",
-            confidence(first.confidence)
+            "Each rim holds both coefficients at once at {}. Above the wires, below their differences from the first, with zero marked. The rims lie slanted since the estimates lean on each other.{}",
+            confidence(first.confidence),
+            repeated(own.len())
         ),
         reading: Reading::new(
             "zero lies inside the region of every difference",
@@ -109,6 +114,17 @@ pub(super) fn draw(c: &LawsComparison) -> Option<Drawn> {
         ),
         csv: csv(&["wire", "of", "alpha_mm_per_a_s", "beta_per_a2_s"], rows),
     })
+}
+
+/// What a reader must know where there are more wires than looks.
+fn repeated(wires: usize) -> String {
+    if wires <= TOLD_APART {
+        return String::new();
+    }
+    format!(
+        " {wires} wires are drawn and {TOLD_APART} looks tell them apart: wire {} looks like the first again, and so on; the data name each.",
+        TOLD_APART + 1
+    )
 }
 
 /// Whether zero lies within a closed rim: the rim turns once around it.

@@ -3,7 +3,7 @@
 use meltlaw::compare::laws::{BatchSpread, LawsComparison};
 use meltlaw::laws::Reading;
 
-use super::bands::named;
+use super::labels::end;
 use crate::axis::Axis;
 use crate::colours::Colour;
 use crate::embedded::{csv, number, text};
@@ -46,13 +46,7 @@ pub(super) fn draw(c: &LawsComparison) -> Option<Drawn> {
         for (place, (name, off)) in s.batches_off.iter().enumerate() {
             let row = place as f64 + 0.5;
             let (_, y) = panel.place(panel.x.low, row);
-            let name = named(name);
-            let short: String = if name.chars().count() > 34 {
-                format!("…{}", name.chars().skip(name.chars().count() - 34).collect::<String>())
-            } else {
-                name
-            };
-            figure.text((242.0, y), short, Align::End, Colour::Ink, 12.0);
+            figure.text((242.0, y), end(name, 35), Align::End, Colour::Ink, 12.0);
             figure.point(
                 &panel,
                 by * off,

@@ -3,9 +3,10 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::curve::{Found, Piece, SAME_FEED_M_MIN, found, pieces};
-use super::interval::interval;
+use super::curve::{Curve, Found, Piece, SAME_FEED_M_MIN, found, pieces};
+use super::interval::{carried_along, interval};
 use super::words;
+use crate::compose::{Shift, ShiftError, Shifted, along_shifted, shifted};
 use crate::line_at::at;
 use crate::record::LineRecord;
 use crate::support_words::support_words;
@@ -74,6 +75,28 @@ pub struct Nearest {
     pub wire_feed_m_min: f64,
 }
 
+/// What a line's shifted settings say to a wanted value.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShiftedBackwards {
+    /// Answers, interval and support of the shifted settings; gaps and the nearest value likewise.
+    pub found: Backwards,
+    /// The shifted setting of each answer, in the order of `found.answers`.
+    pub settings: Vec<Shifted>,
+    /// Feeds whose shifted setting would give the value but cannot be set.
+    pub refused: Vec<RefusedAnswer>,
+}
+
+/// A feed whose shifted setting would give the wanted value and why it cannot be set.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RefusedAnswer {
+    /// The feed.
+    pub wire_feed_m_min: f64,
+    /// Limits that stand in the way.
+    pub limits: Vec<String>,
+    /// Why, and what to do.
+    pub reason: String,
+}
+
 /// The feeds at which the line gives what is wanted, with interval and support.
 ///
 /// - Mean current: between nodes a cubic in feed, so every root is found between its turns. The interval
@@ -87,41 +110,91 @@ pub struct Nearest {
 /// Ends of an interval that the line does not reach are open and say why. A value that the line keeps over a
 /// stretch is one answer with its range.
 pub fn feeds_for(record: &LineRecord, wanted: Wanted) -> Backwards {
-    if !wanted.value().is_finite() {
-        return nothing("what was asked for is not a number".to_owned());
-    }
     let pieces = pieces(record);
-    if pieces.is_empty() {
-        return nothing("the line has no setting at any wire feed".to_owned());
+    let curve = Curve { record, wanted, shifted: None };
+    if let Some(reason) = unanswerable(&curve, &pieces) {
+        return nothing(reason);
     }
-    if pieces.iter().any(|p| p.value(record, wanted, p.from).is_none()) {
-        return nothing(words::NO_HEAT.to_owned());
-    }
-    let answers: Vec<Answer> = stretches(record, &pieces, wanted)
-        .into_iter()
-        .filter_map(|stretch| answer(record, &pieces, wanted, stretch))
-        .collect();
-    let in_gaps_wire_feed_m_min = passed_in_gaps(record, &pieces, wanted);
-    let nearest = if answers.is_empty() { nearest(record, &pieces, wanted) } else { None };
-    let reason = match nearest {
-        None => words::found(&answers, &in_gaps_wire_feed_m_min),
-        Some(nearest) => {
-            let line = [&pieces[0], &pieces[pieces.len() - 1]].map(|p| [p.from, p.to]);
-            words::missed(wanted, nearest, &in_gaps_wire_feed_m_min, [line[0][0], line[1][1]], record)
+    let answers: Vec<Answer> =
+        stretches(&curve, &pieces).into_iter().filter_map(|stretch| answer(&curve, &pieces, stretch)).collect();
+    together(&curve, &pieces, answers)
+}
+
+/// The feeds at which the line's settings give what is wanted once they are shifted.
+///
+/// Each answer is a feed whose shifted setting ([`shifted`]) has the wanted value; where limits or trials refuse that
+/// setting, the feed is told with the reason and is no answer. Intervals of mean current and heat input hold the
+/// feeds whose shifted value lies within the interval of the answer's own shifted setting, moved along: first order in
+/// how that interval changes with feed.
+///
+/// # Errors
+/// [`ShiftError`]: nothing or something impossible asked, a line file that lacks what composing needs.
+pub fn feeds_for_shifted(record: &LineRecord, wanted: Wanted, asked: Shift) -> Result<ShiftedBackwards, ShiftError> {
+    along_shifted(record, asked, |by_shift| {
+        let pieces = pieces(record);
+        let curve = Curve { record, wanted, shifted: Some(by_shift) };
+        if let Some(reason) = unanswerable(&curve, &pieces) {
+            return ShiftedBackwards { found: nothing(reason), settings: Vec::new(), refused: Vec::new() };
         }
-    };
-    Backwards { answers, in_gaps_wire_feed_m_min, nearest, reason }
+        let (mut answers, mut settings, mut refused) = (Vec::new(), Vec::new(), Vec::new());
+        for stretch in stretches(&curve, &pieces) {
+            let feed = middle(stretch);
+            match shifted(record, feed, asked) {
+                Ok(setting) => {
+                    answers.push(answer_shifted(&curve, &pieces, stretch, &setting));
+                    settings.push(setting);
+                }
+                Err(error) => refused.push(refused_answer(feed, &error)),
+            }
+        }
+        let mut found = if answers.is_empty() && !refused.is_empty() {
+            nothing(words::refused(&refused))
+        } else {
+            together(&curve, &pieces, answers)
+        };
+        if let Some(nearest) = &found.nearest
+            && let Err(error) = shifted(record, nearest.wire_feed_m_min, asked)
+        {
+            found.reason.push_str(&format!(", and even there it cannot be set: {error}"));
+        }
+        ShiftedBackwards { found, settings, refused }
+    })
 }
 
 fn nothing(reason: String) -> Backwards {
     Backwards { answers: Vec::new(), in_gaps_wire_feed_m_min: Vec::new(), nearest: None, reason }
 }
 
+/// Why nothing can be said at all.
+fn unanswerable(curve: &Curve<'_>, pieces: &[Piece<'_>]) -> Option<String> {
+    if !curve.wanted.value().is_finite() {
+        return Some("what was asked for is not a number".to_owned());
+    }
+    if pieces.is_empty() {
+        return Some("the line has no setting at any wire feed".to_owned());
+    }
+    pieces.iter().any(|p| curve.value(p, p.from).is_none()).then(|| words::NO_HEAT.to_owned())
+}
+
+/// The answers with gaps, the nearest value where there is none, and all of it in words.
+fn together(curve: &Curve<'_>, pieces: &[Piece<'_>], answers: Vec<Answer>) -> Backwards {
+    let in_gaps_wire_feed_m_min = passed_in_gaps(curve, pieces);
+    let nearest = if answers.is_empty() { nearest(curve, pieces) } else { None };
+    let reason = match nearest {
+        None => words::found(&answers, &in_gaps_wire_feed_m_min),
+        Some(nearest) => {
+            let line = [&pieces[0], &pieces[pieces.len() - 1]].map(|p| [p.from, p.to]);
+            words::missed(curve, nearest, &in_gaps_wire_feed_m_min, [line[0][0], line[1][1]])
+        }
+    };
+    Backwards { answers, in_gaps_wire_feed_m_min, nearest, reason }
+}
+
 /// Feeds that give the wanted value, ascending, each as [feed, feed], or both ends of where it is constant.
-fn stretches(record: &LineRecord, pieces: &[Piece<'_>], wanted: Wanted) -> Vec<[f64; 2]> {
+fn stretches(curve: &Curve<'_>, pieces: &[Piece<'_>]) -> Vec<[f64; 2]> {
     let mut all: Vec<[f64; 2]> = Vec::new();
     for piece in pieces {
-        let more = match found(record, piece, wanted) {
+        let more = match found(curve, piece) {
             Found::Everywhere => vec![[piece.from, piece.to]],
             Found::Feeds(feeds) => feeds.into_iter().map(|f| [f, f]).collect(),
         };
@@ -141,14 +214,19 @@ fn stretches(record: &LineRecord, pieces: &[Piece<'_>], wanted: Wanted) -> Vec<[
     all
 }
 
-fn answer(record: &LineRecord, pieces: &[Piece<'_>], wanted: Wanted, stretch: [f64; 2]) -> Option<Answer> {
-    let constant = stretch[1] > stretch[0];
-    let feed = if constant { f64::midpoint(stretch[0], stretch[1]) } else { stretch[0] };
+/// The feed that stands for a stretch: its middle where it has a length.
+fn middle([low, high]: [f64; 2]) -> f64 {
+    if high > low { f64::midpoint(low, high) } else { low }
+}
+
+fn answer(curve: &Curve<'_>, pieces: &[Piece<'_>], stretch: [f64; 2]) -> Option<Answer> {
+    let Curve { record, wanted, .. } = *curve;
+    let feed = middle(stretch);
     let setting = at(record, feed).ok()?;
     let interval = interval(record, pieces, wanted, stretch, &setting);
     Some(Answer {
         wire_feed_m_min: feed,
-        constant_over_m_min: constant.then_some(stretch),
+        constant_over_m_min: (stretch[1] > stretch[0]).then_some(stretch),
         wire_feed_m_min_interval: interval.ends,
         wire_feed_m_min_interval_reason: interval.reason,
         interval_meaning: words::meaning(wanted).to_owned(),
@@ -157,9 +235,30 @@ fn answer(record: &LineRecord, pieces: &[Piece<'_>], wanted: Wanted, stretch: [f
     })
 }
 
+fn answer_shifted(curve: &Curve<'_>, pieces: &[Piece<'_>], stretch: [f64; 2], shifted: &Shifted) -> Answer {
+    let interval = carried_along(curve, pieces, stretch, &shifted.setting);
+    Answer {
+        wire_feed_m_min: middle(stretch),
+        constant_over_m_min: (stretch[1] > stretch[0]).then_some(stretch),
+        wire_feed_m_min_interval: interval.ends,
+        wire_feed_m_min_interval_reason: interval.reason,
+        interval_meaning: words::meaning(curve.wanted).to_owned(),
+        support: shifted.setting.support.clone(),
+        support_reason: shifted.support_reason.clone(),
+    }
+}
+
+fn refused_answer(wire_feed_m_min: f64, error: &ShiftError) -> RefusedAnswer {
+    let limits = match error {
+        ShiftError::Refused { limits, .. } => limits.iter().map(|l| l.word().to_owned()).collect(),
+        _ => Vec::new(),
+    };
+    RefusedAnswer { wire_feed_m_min, limits, reason: error.to_string() }
+}
+
 /// Gaps at whose two edges the quantity lies on different sides of the wanted value.
-fn passed_in_gaps(record: &LineRecord, pieces: &[Piece<'_>], wanted: Wanted) -> Vec<[f64; 2]> {
-    let miss = |p: &Piece<'_>, feed: f64| p.value(record, wanted, feed).map_or(0.0, |v| v - wanted.value());
+fn passed_in_gaps(curve: &Curve<'_>, pieces: &[Piece<'_>]) -> Vec<[f64; 2]> {
+    let miss = |p: &Piece<'_>, feed: f64| curve.miss(p, feed, curve.wanted.value());
     pieces
         .windows(2)
         .filter(|pair| pair[0].to != pair[1].from)
@@ -169,13 +268,12 @@ fn passed_in_gaps(record: &LineRecord, pieces: &[Piece<'_>], wanted: Wanted) -> 
 }
 
 /// The line's value nearest to the wanted one: at a turn or an end of a piece.
-fn nearest(record: &LineRecord, pieces: &[Piece<'_>], wanted: Wanted) -> Option<Nearest> {
-    let off = |n: &Nearest| (n.value - wanted.value()).abs();
+fn nearest(curve: &Curve<'_>, pieces: &[Piece<'_>]) -> Option<Nearest> {
+    let off = |n: &Nearest| (n.value - curve.wanted.value()).abs();
     pieces
         .iter()
-        .flat_map(|p| p.turns(wanted).into_iter().map(move |feed| (p, feed)))
-        .filter_map(|(p, wire_feed_m_min)| {
-            Some(Nearest { value: p.value(record, wanted, wire_feed_m_min)?, wire_feed_m_min })
-        })
+        .flat_map(|p| curve.turns(p).into_iter().map(move |feed| (p, feed)))
+        .filter_map(|(p, wire_feed_m_min)| Some(Nearest { value: curve.value(p, wire_feed_m_min)?, wire_feed_m_min }))
+        .filter(|nearest| nearest.value.is_finite())
         .min_by(|a, b| off(a).total_cmp(&off(b)))
 }

@@ -3,6 +3,7 @@
 use meltlaw_line::Waveform;
 
 use super::answers::Wanted;
+use crate::compose::ShiftedCurve;
 use crate::line::Node;
 use crate::record::LineRecord;
 
@@ -76,56 +77,115 @@ impl Piece<'_> {
         low + self.weight(feed) * (high - low)
     }
 
-    /// The quantity at a feed, as `at` gives it; `None` where the line does not hold it.
-    pub(super) fn value(&self, record: &LineRecord, wanted: Wanted, feed: f64) -> Option<f64> {
-        match wanted {
-            Wanted::CurrentMeanA(_) => {
-                let (low, high) = (self.lower.waveform(), self.upper.waveform());
-                Some(Waveform::between(&low, &high, self.weight(feed)).moments().mean_a)
-            }
-            Wanted::MeltingRateKgH(_) => Some(record.wire.melting_rate_kg_h(feed / 0.06)),
-            Wanted::HeatInputKjMm(_) => {
-                Some(self.mixed(self.lower.heat_input_kj_mm?, self.upper.heat_input_kj_mm?, feed))
-            }
-        }
-    }
-
-    /// The feeds between which the quantity only rises or only falls: both ends and the turns between.
+    /// Both ends and the feeds between at which the mean current turns.
     ///
     /// ```text
     /// Ī = I_b + (I_p − I_b)·t_p·f, each linear in feed: a cubic, whose slope is zero at two feeds at most
     /// ```
-    /// Melting rate and heat input are linear in feed.
-    pub(super) fn turns(&self, wanted: Wanted) -> Vec<f64> {
+    fn turns_of_mean_current(&self) -> Vec<f64> {
         let mut feeds = vec![self.from];
-        if matches!(wanted, Wanted::CurrentMeanA(_)) {
-            let (a, b) = (self.lower, self.upper);
-            // Value at the lower node and rise to the upper one.
-            let line = |of: fn(&Node) -> f64| (of(a), of(b) - of(a));
-            let (_, background) = line(|n| n.background_current_a);
-            let (height, height_rise) = line(|n| n.pulse_current_a - n.background_current_a);
-            let (time, time_rise) = line(|n| n.pulse_time_ms / 1000.0);
-            let (frequency, frequency_rise) = line(|n| n.pulse_frequency_hz);
-            let cubic = height_rise * time_rise * frequency_rise;
-            let square = height_rise * time_rise * frequency
-                + height_rise * time * frequency_rise
-                + height * time_rise * frequency_rise;
-            let linear = background
-                + height_rise * time * frequency
-                + height * time_rise * frequency
-                + height * time * frequency_rise;
-            let (a_m_min, b_m_min) = (a.wire_feed_m_min, b.wire_feed_m_min);
-            let mut turns: Vec<f64> = zeros_of_quadratic(3.0 * cubic, 2.0 * square, linear)
-                .into_iter()
-                .map(|t| a_m_min + t * (b_m_min - a_m_min))
-                .filter(|f| *f > self.from && *f < self.to)
-                .collect();
-            turns.sort_by(f64::total_cmp);
-            feeds.extend(turns);
-        }
+        let (a, b) = (self.lower, self.upper);
+        // Value at the lower node and rise to the upper one.
+        let line = |of: fn(&Node) -> f64| (of(a), of(b) - of(a));
+        let (_, background) = line(|n| n.background_current_a);
+        let (height, height_rise) = line(|n| n.pulse_current_a - n.background_current_a);
+        let (time, time_rise) = line(|n| n.pulse_time_ms / 1000.0);
+        let (frequency, frequency_rise) = line(|n| n.pulse_frequency_hz);
+        let cubic = height_rise * time_rise * frequency_rise;
+        let square = height_rise * time_rise * frequency
+            + height_rise * time * frequency_rise
+            + height * time_rise * frequency_rise;
+        let linear = background
+            + height_rise * time * frequency
+            + height * time_rise * frequency
+            + height * time * frequency_rise;
+        let (a_m_min, b_m_min) = (a.wire_feed_m_min, b.wire_feed_m_min);
+        let mut turns: Vec<f64> = zeros_of_quadratic(3.0 * cubic, 2.0 * square, linear)
+            .into_iter()
+            .map(|t| a_m_min + t * (b_m_min - a_m_min))
+            .filter(|f| *f > self.from && *f < self.to)
+            .collect();
+        turns.sort_by(f64::total_cmp);
+        feeds.extend(turns);
         feeds.push(self.to);
         feeds
     }
+}
+
+/// A quantity along the line: of its own settings, or of all of them shifted.
+#[derive(Clone, Copy)]
+pub(super) struct Curve<'a> {
+    pub(super) record: &'a LineRecord,
+    pub(super) wanted: Wanted,
+    /// What a shift makes of the line's settings, where one was asked for.
+    pub(super) shifted: Option<&'a ShiftedCurve<'a>>,
+}
+
+impl Curve<'_> {
+    /// The quantity at a feed, as `at` or the shift gives it; `None` where the line does not hold it.
+    pub(super) fn value(&self, piece: &Piece<'_>, feed: f64) -> Option<f64> {
+        let wave = || Waveform::between(&piece.lower.waveform(), &piece.upper.waveform(), piece.weight(feed));
+        match (self.wanted, self.shifted) {
+            (Wanted::MeltingRateKgH(_), _) => Some(self.record.wire.melting_rate_kg_h(feed / 0.06)),
+            (Wanted::CurrentMeanA(_), None) => Some(wave().moments().mean_a),
+            (Wanted::CurrentMeanA(_), Some(shifted)) => Some(shifted(feed, wave()).current_mean_a),
+            (Wanted::HeatInputKjMm(_), None) => {
+                Some(piece.mixed(piece.lower.heat_input_kj_mm?, piece.upper.heat_input_kj_mm?, feed))
+            }
+            (Wanted::HeatInputKjMm(_), Some(shifted)) => shifted(feed, wave()).heat_input_kj_mm,
+        }
+    }
+
+    /// By how much the quantity at a feed misses a value; not a number where the line does not hold it.
+    pub(super) fn miss(&self, piece: &Piece<'_>, feed: f64, value: f64) -> f64 {
+        self.value(piece, feed).map_or(f64::NAN, |v| v - value)
+    }
+
+    /// The feeds between which the quantity only rises or only falls: both ends of a piece and the turns between.
+    ///
+    /// The melting rate is linear in feed, and so is the heat input of the line's own settings; their mean current is
+    /// a cubic. Shifted settings follow no such formula: they are looked at in equal parts of the piece.
+    pub(super) fn turns(&self, piece: &Piece<'_>) -> Vec<f64> {
+        match (self.wanted, self.shifted) {
+            (Wanted::MeltingRateKgH(_), _) | (Wanted::HeatInputKjMm(_), None) => vec![piece.from, piece.to],
+            (Wanted::CurrentMeanA(_), None) => piece.turns_of_mean_current(),
+            (_, Some(_)) => looked_for(|feed| self.miss(piece, feed, 0.0), piece.from, piece.to),
+        }
+    }
+}
+
+/// Parts of a piece in which turns are looked for: settings are linear in feed within it, and what melts them bends
+/// little.
+const PARTS: usize = 32;
+
+/// Both ends of a range and every turn that its equal parts show; besides where numbers begin or end.
+fn looked_for(of: impl Fn(f64) -> f64, from: f64, to: f64) -> Vec<f64> {
+    if to - from <= SAME_FEED_M_MIN {
+        return vec![from, to];
+    }
+    let feeds: Vec<f64> = (0..=PARTS).map(|i| from + (to - from) * i as f64 / PARTS as f64).collect();
+    let values: Vec<f64> = feeds.iter().map(|&feed| of(feed)).collect();
+    let mut cuts = vec![from];
+    for i in 1..PARTS {
+        let (before, after) = (values[i] - values[i - 1], values[i + 1] - values[i]);
+        if before * after < 0.0 {
+            cuts.push(summit(|feed| of(feed) * before.signum(), feeds[i - 1], feeds[i + 1]));
+        } else if before.is_nan() != after.is_nan() {
+            cuts.push(feeds[i]);
+        }
+    }
+    cuts.push(to);
+    cuts
+}
+
+/// Where a quantity with one summit between two feeds has it, by the golden section.
+fn summit(of: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
+    const GOLDEN: f64 = 0.618_033_988_749_894_8;
+    while high - low > SAME_FEED_M_MIN {
+        let (left, right) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
+        if of(left) > of(right) { high = right } else { low = left }
+    }
+    f64::midpoint(low, high)
 }
 
 /// Real zeros of a·t² + b·t + c, in the form that loses no digits to cancellation; some may not be finite.
@@ -144,10 +204,10 @@ pub(super) enum Found {
 }
 
 /// Every feed on a piece at which the quantity has the wanted value.
-pub(super) fn found(record: &LineRecord, piece: &Piece<'_>, wanted: Wanted) -> Found {
-    let value = wanted.value();
-    let miss = |feed: f64| piece.value(record, wanted, feed).map_or(f64::NAN, |v| v - value);
-    let cuts = piece.turns(wanted);
+pub(super) fn found(curve: &Curve<'_>, piece: &Piece<'_>) -> Found {
+    let value = curve.wanted.value();
+    let miss = |feed: f64| curve.miss(piece, feed, value);
+    let cuts = curve.turns(piece);
     let misses: Vec<f64> = cuts.iter().map(|f| miss(*f)).collect();
     let same = |m: f64| m.abs() <= SAME * value.abs();
     if piece.to - piece.from > SAME_FEED_M_MIN && misses.iter().all(|m| same(*m)) {
@@ -171,7 +231,7 @@ pub(super) fn found(record: &LineRecord, piece: &Piece<'_>, wanted: Wanted) -> F
 }
 
 /// The feed at which a quantity that only rises or only falls crosses: halved until no number lies between.
-fn crossing(miss: impl Fn(f64) -> f64, mut low: f64, mut high: f64, at_low: f64) -> f64 {
+pub(super) fn crossing(miss: impl Fn(f64) -> f64, mut low: f64, mut high: f64, at_low: f64) -> f64 {
     loop {
         let middle = f64::midpoint(low, high);
         if middle <= low || middle >= high {

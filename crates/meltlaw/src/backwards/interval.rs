@@ -1,7 +1,7 @@
 //! How far an answer may be off: the feeds around it that the line's own intervals do not exclude.
 
 use super::answers::Wanted;
-use super::curve::Piece;
+use super::curve::{Curve, Piece, crossing};
 use crate::line::Node;
 use crate::record::LineRecord;
 use crate::statistics::student_t_quantile;
@@ -104,6 +104,78 @@ fn not_excluded(record: &LineRecord, pieces: &[Piece<'_>], wanted: Wanted, stret
         }
     };
     Interval { ends: [lower_end, upper_end], reason: (!reasons.is_empty()).then(|| reasons.join("; ")) }
+}
+
+/// The stretch around an answer of shifted settings on which the wanted value lies within the interval of the answer's
+/// own setting, moved along with the value.
+///
+/// ```text
+/// v(feed) + (low − v₀) ≤ wanted ≤ v(feed) + (high − v₀), [low, high] the interval of the value v₀ at the answer
+/// ```
+pub(super) fn carried_along(curve: &Curve<'_>, pieces: &[Piece<'_>], stretch: [f64; 2], setting: &Node) -> Interval {
+    let wanted = curve.wanted;
+    if matches!(wanted, Wanted::MeltingRateKgH(_)) {
+        return melted(curve.record, setting);
+    }
+    let place = |feed: f64| pieces.iter().position(|p| p.from <= feed && feed <= p.to);
+    let (Some([low, high]), Some(first), Some(last)) = (bounds(wanted, setting), place(stretch[0]), place(stretch[1]))
+    else {
+        return Interval::none("the shifted setting carries no interval of this quantity");
+    };
+    // The value at the answer is the wanted one.
+    let values = [2.0 * wanted.value() - high, 2.0 * wanted.value() - low];
+    let mut reasons = Vec::new();
+    let mut end = |from: f64, place: usize, up: bool| match leaves(curve, pieces, place, from, values, up) {
+        Ok(feed) => Some(feed),
+        Err(last_feed) => {
+            reasons.push(ending(curve.record, last_feed, if up { "above" } else { "below" }));
+            None
+        }
+    };
+    let ends = [end(stretch[0], first, false), end(stretch[1], last, true)];
+    Interval { ends, reason: (!reasons.is_empty()).then(|| reasons.join("; ")) }
+}
+
+/// The first feed from an answer upwards or downwards at which the quantity leaves a range of values; where the line
+/// ends before, its last feed there.
+fn leaves(
+    curve: &Curve<'_>,
+    pieces: &[Piece<'_>],
+    mut place: usize,
+    from: f64,
+    [low, high]: [f64; 2],
+    up: bool,
+) -> Result<f64, f64> {
+    let mut feed = from;
+    loop {
+        let piece = &pieces[place];
+        let mut cuts = curve.turns(piece);
+        if !up {
+            cuts.reverse();
+        }
+        for cut in cuts.into_iter().filter(|cut| if up { *cut > from } else { *cut < from }) {
+            let value = curve.miss(piece, cut, 0.0);
+            let bound = if value < low {
+                low
+            } else if value > high {
+                high
+            } else if value.is_nan() {
+                return Err(feed);
+            } else {
+                feed = cut;
+                continue;
+            };
+            let miss = |f: f64| curve.miss(piece, f, bound);
+            let [a, b] = if up { [feed, cut] } else { [cut, feed] };
+            return Ok(crossing(miss, a, b, miss(a)));
+        }
+        let next = if up { place + 1 } else { place.wrapping_sub(1) };
+        let joined = pieces.get(next).filter(|n| if up { n.from == piece.to } else { n.to == piece.from });
+        if joined.is_none() {
+            return Err(if up { piece.to } else { piece.from });
+        }
+        place = next;
+    }
 }
 
 /// Interval of the quantity at a node, where it has one.

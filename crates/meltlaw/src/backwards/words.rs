@@ -1,7 +1,9 @@
 //! Answers backwards, said plainly.
 
-use super::answers::{Answer, Nearest, Wanted};
+use super::answers::{Answer, Nearest, RefusedAnswer, Wanted};
+use super::curve::Curve;
 use crate::record::LineRecord;
+use crate::short_number::short_number;
 
 /// Why there is no heat input.
 pub(super) const NO_HEAT: &str =
@@ -42,13 +44,8 @@ pub(super) fn found(answers: &[Answer], gaps: &[[f64; 2]]) -> String {
 }
 
 /// Where the wanted value lies against what the line gives, and the nearest that it does give.
-pub(super) fn missed(
-    wanted: Wanted,
-    nearest: Nearest,
-    gaps: &[[f64; 2]],
-    ends: [f64; 2],
-    record: &LineRecord,
-) -> String {
+pub(super) fn missed(curve: &Curve<'_>, nearest: Nearest, gaps: &[[f64; 2]], ends: [f64; 2]) -> String {
+    let Curve { record, wanted, .. } = *curve;
     let (unit, digits) = match wanted {
         Wanted::CurrentMeanA(_) => ("A", 1),
         Wanted::MeltingRateKgH(_) => ("kg/h", 3),
@@ -59,7 +56,7 @@ pub(super) fn missed(
         nearest.value,
         shown(nearest.wire_feed_m_min)
     );
-    let value = wanted.value();
+    let value = short_number(wanted.value());
     if let [[low, high], ..] = gaps {
         return format!(
             "at no wire feed: {value} {unit} falls into the gap from {} to {} m/min, where the line has no setting{}; {come}",
@@ -68,12 +65,18 @@ pub(super) fn missed(
             why(record, [*low, *high])
         );
     }
-    let side = if value < nearest.value { "below" } else { "above" };
+    let side = if wanted.value() < nearest.value { "more" } else { "less" };
     format!(
-        "at no wire feed: {value} {unit} lies {side} the line's range, which goes from {} to {} m/min; {come}",
+        "at no wire feed: from {} to {} m/min the line gives {side} than {value} {unit} everywhere; {come}",
         shown(ends[0]),
         shown(ends[1])
     )
+}
+
+/// Every feed that would give the value once shifted is refused; each reason stands with its feed.
+pub(super) fn refused(refused: &[RefusedAnswer]) -> String {
+    let feeds: Vec<String> = refused.iter().map(|r| shown(r.wire_feed_m_min)).collect();
+    format!("at no wire feed: {} m/min would give it, but the shifted setting cannot be set there", feeds.join(" and "))
 }
 
 /// What stands in the way between two feeds.

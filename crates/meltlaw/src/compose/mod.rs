@@ -29,6 +29,7 @@ pub use draws::{Draw, draw_all};
 pub use laws_at_work::{CommonError, DetachmentAtWork, LawsAtWork, LeastSquaresAtWork};
 pub use process::{balancing_background_a, balancing_frequency_hz, melting_mm_s, power_w, voltage_v};
 pub use shift::{Change, Changes, Shift, ShiftError, Shifted, shifted};
+pub(crate) use shift::{ShiftedCurve, along_shifted};
 
 use meltlaw_line::{Limit, Support};
 

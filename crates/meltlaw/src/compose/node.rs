@@ -14,12 +14,10 @@ use super::process::{balancing_background_a, power_w, voltage_v};
 use crate::heat::{arc_energy_kj_mm, heat_input_kj_mm};
 use crate::laws::CarriedTo;
 use crate::line::{Budget, IntervalErrors, NextWeld, Node, Sensitivities, Sensitivity, Uncertain};
+use crate::node_notes::{NOTABLY_OFF, off_best_pulse_note};
 use crate::statistics::{interval_of, quantile_error};
 use crate::study::{CalibrationTerm, Pin};
 use crate::transition_current;
-
-/// Part of the pulse time off its preferred place that is worth a remark.
-const NOTABLY_OFF: f64 = 0.01;
 
 /// Variance of a quantity from the trials and from each common error.
 pub(super) struct Shares {
@@ -236,10 +234,7 @@ impl Composer<'_> {
             notes.push(format!("pinned by the study at {} m/min: {}", pin.wire_feed_m_min, pin.names().join(", ")));
         }
         if composed.limits.contains(&Limit::OneDropLow) || composed.off_preferred.abs() > NOTABLY_OFF {
-            notes.push(format!(
-                "the pulse is {:+.1} % of its time off the surest place in the one-drop window",
-                100.0 * composed.off_preferred.exp_m1()
-            ));
+            notes.push(off_best_pulse_note(composed.off_preferred));
         }
         notes.extend(match support {
             Support::Covered => None,

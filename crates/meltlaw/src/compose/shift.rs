@@ -1,7 +1,7 @@
 //! A setting of a line at another arc length or drop size, recomposed by the laws: physical quantities
 //! shift, and what the laws ask for follows.
 
-use meltlaw_line::Limit;
+use meltlaw_line::{Limit, Waveform};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -10,6 +10,7 @@ use crate::line::Node;
 use crate::line_at::{NoSetting, at};
 use crate::line_study::LineStudyError;
 use crate::record::LineRecord;
+use crate::short_number::short_number;
 use crate::study::{Conditions, Study};
 use crate::support_words::support_words;
 
@@ -82,7 +83,7 @@ pub enum ShiftError {
     #[error("no shift was asked for: state an arc length or a drop-to-wire ratio")]
     NothingAsked,
     /// A number that no weld can have.
-    #[error("{quantity} {value} cannot be welded: it must lie above 0{below}", below = .below.map_or(String::new(), |b| format!(" and below {b}")))]
+    #[error("{quantity} {} cannot be welded: it must lie above 0{below}", short_number(*.value), below = .below.map_or(String::new(), |b| format!(" and below {b}")))]
     Impossible {
         /// Which quantity, with its unit.
         quantity: &'static str,
@@ -132,10 +133,7 @@ pub fn shifted(record: &LineRecord, wire_feed_m_min: f64, asked: Shift) -> Resul
     let study = at_arc_length(&own, asked.arc_length_mm.unwrap_or(own.bench.arc_length_mm));
     let no_gradient = gradient_is_missing(record, asked, own.bench.arc_length_mm);
     let done = with_shifted(&study, record, |composer| composer.shifted(&line, asked, no_gradient));
-    let Some(done) = done else {
-        let reason = "the record of a law is incomplete: fit the study and compose the line again".to_owned();
-        return Err(ShiftError::Refused { limits: vec![Limit::LawMissing], reason });
-    };
+    let Some(done) = done else { return Err(law_missing()) };
     let mut setting = done.map_err(|(limits, obstacles)| {
         let way = farthest(&own, record, &line, asked);
         ShiftError::Refused { limits, reason: shift_words::refused(wire_feed_m_min, asked, &obstacles, way) }
@@ -166,6 +164,40 @@ pub fn shifted(record: &LineRecord, wire_feed_m_min: f64, asked: Shift) -> Resul
         power_mean_w: change(|n| n.power_mean_w),
     };
     Ok(Shifted { asked, conditions, setting, support_reason, changes })
+}
+
+fn law_missing() -> ShiftError {
+    let reason = "the record of a law is incomplete: fit the study and compose the line again".to_owned();
+    ShiftError::Refused { limits: vec![Limit::LawMissing], reason }
+}
+
+/// What a shifted setting does, whatever limits and trials say to it; not a number where no background balances it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Unjudged {
+    /// Mean current.
+    pub(crate) current_mean_a: f64,
+    /// Heat input; none without a travel speed.
+    pub(crate) heat_input_kj_mm: Option<f64>,
+}
+
+/// What a shift makes of the line's own waveform at a feed (m/min).
+pub(crate) type ShiftedCurve<'a> = dyn Fn(f64, Waveform) -> Unjudged + 'a;
+
+/// Lets `walk` ask at many feeds what shifted settings do: cheap, since nothing is drawn and nothing is judged.
+///
+/// # Errors
+/// [`ShiftError`] as [`shifted`], but for what concerns a single feed.
+pub(crate) fn along_shifted<T>(
+    record: &LineRecord,
+    asked: Shift,
+    walk: impl FnOnce(&ShiftedCurve<'_>) -> T,
+) -> Result<T, ShiftError> {
+    let own = record.study()?;
+    asked.is_possible(own.bench.ctwd_mm)?;
+    let mut study = at_arc_length(&own, asked.arc_length_mm.unwrap_or(own.bench.arc_length_mm));
+    study.numerics.draws = 0;
+    with_shifted(&study, record, |composer| walk(&|feed, wave| composer.unjudged(feed, wave, asked)))
+        .ok_or_else(law_missing)
 }
 
 impl Shift {

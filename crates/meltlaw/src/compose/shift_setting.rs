@@ -5,9 +5,10 @@ use meltlaw_line::{Limit, Support, Waveform, drop_diameter_mm, drop_frequency_hz
 
 use super::broken::{ROUNDING, broken};
 use super::composed::Composed;
-use super::process::balanced;
-use super::shift::Shift;
+use super::process::{balanced, power_w};
+use super::shift::{Shift, Unjudged};
 use super::{Composer, Judged, Refused};
+use crate::heat::heat_input_kj_mm;
 use crate::line::Node;
 
 impl Composer<'_> {
@@ -59,11 +60,7 @@ impl Composer<'_> {
     fn recomposed(&self, line: &Node, asked: Shift) -> Composed {
         let wire = &self.study.wire;
         let w = line.wire_feed_m_min / 0.06;
-        let mut wave = line.waveform();
-        if let Some(ratio) = asked.drop_to_wire_ratio {
-            wave.pulse_frequency_hz = drop_frequency_hz(wire.section_mm2(), w, ratio * wire.diameter_mm);
-        }
-        let wave = balanced(&self.laws.burn_off.b, self.extension_mm(), w, wave);
+        let wave = self.rewaved(line.wire_feed_m_min, line.waveform(), asked);
         let law = &self.laws.detachment.law;
         let x = (wave.pulse_current_a / self.laws.detachment.reference_current_a).ln();
         let off_preferred = law.s(x, wave.pulse_time_ms.ln()) - self.ground.best()[1];
@@ -73,6 +70,29 @@ impl Composer<'_> {
             wave,
             prices: Vec::new(),
             off_preferred,
+        }
+    }
+
+    /// The waveform with pulse and slopes held, frequency by the drop asked for, background by the melt balance.
+    pub(super) fn rewaved(&self, feed_m_min: f64, mut wave: Waveform, asked: Shift) -> Waveform {
+        let wire = &self.study.wire;
+        let w = feed_m_min / 0.06;
+        if let Some(ratio) = asked.drop_to_wire_ratio {
+            wave.pulse_frequency_hz = drop_frequency_hz(wire.section_mm2(), w, ratio * wire.diameter_mm);
+        }
+        balanced(&self.laws.burn_off.b, self.extension_mm(), w, wave)
+    }
+
+    /// Mean current and, where the travel speed is known, heat input of a shifted setting.
+    pub(super) fn unjudged(&self, feed_m_min: f64, wave: Waveform, asked: Shift) -> Unjudged {
+        let wave = self.rewaved(feed_m_min, wave, asked);
+        let m = wave.moments();
+        let (volt, instant) = (&self.laws.arc_voltage.b, self.laws.instant_resistance.map(|r| r.0));
+        let arc_length_mm = self.study.bench.arc_length_mm;
+        let power = power_w(volt, arc_length_mm, self.extension_mm(), m.mean_a, m.mean_square_a2, instant);
+        Unjudged {
+            current_mean_a: m.mean_a,
+            heat_input_kj_mm: self.study.line.travel_speed_mm_s.map(|speed| heat_input_kj_mm(power, speed)),
         }
     }
 

@@ -8,6 +8,7 @@ use super::reasons::meaning;
 use super::shift::Shift;
 use super::{Composer, Refused};
 use crate::record::LineRecord;
+use crate::short_number::short_number;
 
 /// The voltage law says nothing about the arc length.
 pub(super) const NO_GRADIENT: &str = "the voltage law has no term for the arc length (the trials could not tell one), so voltage and power here are those of the line's own arc length: weld trials at two arc lengths or more";
@@ -55,8 +56,9 @@ impl Shift {
     /// `arc length 5 mm and drops of 1.2 times the wire`, with at most so many digits after the point.
     pub fn words(&self, digits: usize) -> String {
         let shown = |v: f64| {
-            let text = format!("{v:.digits$}");
-            if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+            let power = 10f64.powi(digits as i32);
+            let rounded = (v * power).round() / power;
+            short_number(if rounded.is_finite() { rounded } else { v })
         };
         let arc = self.arc_length_mm.map(|a| format!("arc length {} mm", shown(a)));
         let drop = self.drop_to_wire_ratio.map(|r| format!("drops of {} times the wire", shown(r)));

@@ -1,6 +1,7 @@
 //! What the choice of settings gained and cost: per node, and over the line beside the midpoint rule.
 
 use super::composed::Composed;
+use super::pins::but_where_it_falls;
 use super::place::Placed;
 use super::{Composer, Judged, Refused};
 use crate::line::{BestPulse, Composing, Cost, MidpointLine};
@@ -34,16 +35,17 @@ impl Composer<'_> {
         let [x, s] = self.ground.best();
         let law = &self.laws.detachment;
         let meaning = match rule {
-            ComposingRule::Optimised => {
-                "along the whole line the settings cost least: the chance of not one drop, drop size off its target, pulse current off what the trials know, bends; frequency and background never fall, all limits are kept"
-            }
+            ComposingRule::Optimised => format!(
+                "along the whole line the settings cost least: the chance of not one drop, drop size off its target, pulse current off what the trials know, bends; frequency and background never fall{}, all limits are kept",
+                but_where_it_falls(&placed.nodes)
+            ),
             ComposingRule::Midpoint => {
-                "mean pulse current of the trials, middle of the one-drop window, target drop; at limits the drop size gives way first, then the pulse current, then the place in the window"
+                "mean pulse current of the trials, middle of the one-drop window, target drop; at limits the drop size gives way first, then the pulse current, then the place in the window".to_owned()
             }
         };
         Composing {
             rule: rule.word().to_owned(),
-            meaning: meaning.to_owned(),
+            meaning,
             weights: (rule == ComposingRule::Optimised).then_some(self.study.line.weights),
             best_pulse: BestPulse {
                 pulse_current_a: law.reference_current_a * x.exp(),

@@ -182,7 +182,7 @@ fn reach_feeds(laws: &mut Laws, bases: &[Base<'_>], [low, high]: [f64; 2]) -> Re
     let width = known[1] - known[0];
     let room = FARTHEST_SHARE * width;
     for feed in [low, high] {
-        within("the wire feed", feed, known, [known[0] - room, known[1] + room], "m/min")?;
+        within("a wire feed", feed, known, [known[0] - room, known[1] + room], "m/min")?;
     }
     let shares = [((known[0] - low) / width).max(0.0), ((high - known[1]) / width).max(0.0)];
     for law in each(laws) {
@@ -231,9 +231,9 @@ fn within(
         return Ok(());
     }
     Err(ExtensionError::Lacking {
-        found: format!("{what} of {asked:?} {unit} was asked for, {low:.1} to {high:.1} {unit} were welded"),
+        found: format!("{what} of {asked:?} {unit} was asked for, the trials go from {low:.1} to {high:.1} {unit}"),
         needed: format!(
-            "{least:.1} to {most:.1} {unit} are needed: half the range beyond its ends{}",
+            "laws go no farther than half that range beyond its ends{}, which is {least:.1} to {most:.1} {unit}",
             if unit == "mm" { ", 1 mm at least" } else { "" }
         ),
         remedy: format!("weld a few trials near {asked:?} {unit} first"),

@@ -278,6 +278,9 @@ pub struct PriorPull {
     pub share: f64,
     /// (trials alone − stated mean) over the standard error of that difference.
     pub distance: Option<f64>,
+    /// Probability of a distance at least as large where the statement holds.
+    #[serde(default)]
+    pub p_value: Option<f64>,
     /// In words.
     pub reading: Reading,
     /// Why anything above is null.

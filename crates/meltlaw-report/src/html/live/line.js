@@ -68,6 +68,18 @@ function both(lists, { index, weight }) {
   return weight > 0 ? [...new Set([...lists[index], ...lists[index + 1]])] : lists[index];
 }
 
+// Between two nodes a note is worked out for the setting, or names the node that has it.
+function notes({ index, weight }, s) {
+  if (weight === 0) return line.notes[index];
+  const { off_best_pulse, others } = line.notes_between[index];
+  if (!off_best_pulse) return others;
+  const { exponent, pulse_current_a, pulse_time_ms, notably, words } = line.best_pulse;
+  const off = exponent * Math.log(s.pulse_current_a / pulse_current_a) + Math.log(s.pulse_time_ms / pulse_time_ms);
+  if (Math.abs(off) <= notably) return others;
+  const sign = off < 0 ? "-" : "+";
+  return [`${words[0]}${sign}${decimals(Math.abs(100 * Math.expm1(off)), 1)}${words[1]}`, ...others];
+}
+
 function support({ index, weight }) {
   const words = weight > 0 ? [line.support[index], line.support[index + 1]] : [line.support[index]];
   return ["carried", "extended", "covered"].find((word) => words.includes(word));

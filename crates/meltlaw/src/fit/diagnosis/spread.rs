@@ -7,10 +7,22 @@ use crate::fit::selection::Selection;
 use crate::laws::{FitTest, Reading};
 use crate::statistics::{chi_squared_above, f_above, mean, shapiro_wilk};
 
+/// Fewest residuals whose shape tells anything. Of fewer the fit itself gives them their shape: with one degree of
+/// freedom every residual is as large as any other, and the test warns always. From here on normal errors warn at most
+/// as often as stated, with two coefficients and with four.
+const FEWEST_RESIDUALS: usize = 8;
+
 /// Residuals against a normal sample.
 pub(super) fn normality(studentised: &[Option<f64>]) -> FitTest {
     let expected = "residuals like a normal sample";
     let values: Vec<f64> = studentised.iter().filter_map(|v| *v).collect();
+    if values.len() < FEWEST_RESIDUALS {
+        let reason = format!(
+            "{} residuals were found, {FEWEST_RESIDUALS} are needed: the shape of fewer is the fit's own",
+            values.len()
+        );
+        return FitTest::not_made("1", expected, reason, "weld more trials");
+    }
     match shapiro_wilk(&values) {
         Some(found) => FitTest {
             statistic: Some(found.statistic),
@@ -27,7 +39,7 @@ pub(super) fn normality(studentised: &[Option<f64>]) -> FitTest {
             trials: Vec::new(),
             reason: None,
         },
-        None => FitTest::not_made("1", expected, "3 to 5000 residuals that differ are needed", "weld more trials"),
+        None => FitTest::not_made("1", expected, "8 to 5000 residuals that differ are needed", "weld more trials"),
     }
 }
 
@@ -170,5 +182,52 @@ pub(super) fn collinearity(fit: &EivFit, cure: &str) -> FitTest {
         warns: condition > INTERVALS_SAY_IT_ALREADY,
         trials: Vec::new(),
         reason: Some("a condition has no probability; it is held against a fixed limit".to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::statistics::{DrawStream, Purpose};
+    use nalgebra::{DMatrix, DVector};
+
+    /// Internally studentised residuals of normal errors about a fit of so many coefficients.
+    fn studentised(stream: &mut DrawStream, trials: usize, coefficients: usize) -> Vec<Option<f64>> {
+        let design = DMatrix::from_fn(trials, coefficients, |i, j| match j {
+            0 => 1.0,
+            1 => i as f64,
+            _ => stream.normal(),
+        });
+        let errors = DVector::from_fn(trials, |_, _| stream.normal());
+        let q = design.qr().q();
+        let residual = &errors - &q * (q.transpose() * &errors);
+        let variance = residual.norm_squared() / (trials - coefficients) as f64;
+        (0..trials).map(|i| Some(residual[i] / (variance * (1.0 - q.row(i).norm_squared())).sqrt())).collect()
+    }
+
+    #[test]
+    fn normal_residuals_of_few_trials_warn_at_most_as_often_as_stated() {
+        const FITS: usize = 4000;
+        let mut stream = DrawStream::new(20_261_201, Purpose::Simulation, 0);
+        for coefficients in [2, 4] {
+            let p_values: Vec<f64> = (0..FITS)
+                .filter_map(|_| normality(&studentised(&mut stream, FEWEST_RESIDUALS, coefficients)).p_value)
+                .collect();
+            assert_eq!(p_values.len(), FITS);
+            for level in [0.05, WARNS_BELOW] {
+                let rate = p_values.iter().filter(|p| **p < level).count() as f64 / FITS as f64;
+                // Three standard errors of a rate as high as the level.
+                let most = level + 3.0 * (level * (1.0 - level) / FITS as f64).sqrt();
+                assert!(rate <= most, "{coefficients} coefficients: {rate} below {level}");
+            }
+        }
+    }
+
+    #[test]
+    fn three_trials_have_no_test_of_normality_and_the_reason_says_how_many_are_needed() {
+        // One degree of freedom: every studentised residual is 1 or −1, whatever the errors.
+        let test = normality(&[Some(1.0), Some(-1.0), Some(1.0)]);
+        assert!(!test.warns && !test.was_made());
+        assert!(test.reason.is_some_and(|reason| reason.starts_with("3 residuals were found, 8 are needed")));
     }
 }
