@@ -333,3 +333,17 @@ fn feeds_and_numbers_are_shown_as_what_they_are() {
         assert!(answer.lines().all(|l| l.chars().count() <= 100), "{answer}");
     }
 }
+
+#[test]
+fn a_setting_beyond_the_trials_says_why_without_being_asked_backwards() {
+    let lab = Lab::new(TRIALS);
+    lab.study_with("[4.0, 8.0]", "[3.0, 10.0]").run(&["develop", "."]);
+    let line: serde_json::Value =
+        serde_json::from_str(&std::fs::read_to_string(lab.path().join("result/line.json")).unwrap()).unwrap();
+    let nodes = line["nodes"].as_array().unwrap();
+    let feed = nodes.iter().find(|n| n["support"] == "extended").unwrap()["wire_feed_m_min"].to_string();
+    let answer = lab.run(&["at", "result/line.json", &feed]).replace("\n  ", " ");
+    assert!(answer.contains("extended: ") && answer.contains("weld trials"), "{answer}");
+    let json = lab.run(&["at", "result/line.json", &feed, "--json"]);
+    assert!(json.contains("\"code\": 0") && json.contains("\"support_reason\": \""), "{json}");
+}

@@ -6,6 +6,7 @@ use meltlaw::line::Node;
 use meltlaw::line_at::{NoSetting, Standing, Support, at};
 use meltlaw::record::LineRecord;
 use meltlaw::short_number::short_number;
+use meltlaw::support_words::support_words;
 use meltlaw_files::LineDocument;
 use meltlaw_report::numbers::{feed, feed_as_typed};
 use serde_json::{Value, json};
@@ -97,7 +98,7 @@ fn one(record: &LineRecord, wire_feed: f64, shift: Option<Shift>, output: &mut O
     match at(record, wire_feed) {
         Ok(node) => {
             let standing = record.line.standing_at(wire_feed).word();
-            let mut entry = json!({ "asked": null, "wire_feed_m_min": wire_feed, "status": "ok", "support": node.support, "standing": standing, "setting": node });
+            let mut entry = json!({ "asked": null, "wire_feed_m_min": wire_feed, "status": "ok", "code": 0, "support": node.support, "support_reason": support_reason(record, &node), "standing": standing, "setting": node });
             match shift {
                 None => given.setting(node, None, record, output),
                 Some(shift) => {
@@ -147,18 +148,18 @@ fn one_backwards(
     let mut settings = settings.into_iter();
     for answer in &found.answers {
         let wire_feed = answer.wire_feed_m_min;
-        let Ok(node) = at(record, wire_feed) else { unreachable!("an answer is a feed with a setting") };
-        let mut entry =
-            json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": "ok", "setting": node, "answer": answer });
+        let Ok(node) = at(record, wire_feed) else { continue };
+        let mut entry = json!({ "asked": words, "wire_feed_m_min": wire_feed, "status": "ok", "code": 0, "support_reason": support_reason(record, &node), "setting": node, "answer": answer });
         match settings.next() {
             None => given.setting(node, Some(answer), record, output),
             Some(setting) => entry["shift"] = given.shifted(setting, Some(answer), record, output),
         }
         given.answers.push(entry);
     }
-    for (refused, shift) in refused.iter().zip(shift.iter().cycle()) {
-        let value =
-            given.refused(to_the_millimetre(refused.wire_feed_m_min), *shift, &refused.reason, &refused.limits, output);
+    let refused_shift = shift.unwrap_or_default();
+    for refused in &refused {
+        let shown = to_the_millimetre(refused.wire_feed_m_min);
+        let value = given.refused(shown, refused_shift, &refused.reason, &refused.limits, output);
         given.answers.push(json!({ "asked": words, "wire_feed_m_min": refused.wire_feed_m_min, "status": "refused", "reason": refused.reason, "limits": refused.limits, "shift": value }));
     }
     Ok(json!({ "asked": words, "shift": shift, "found": found, "refused": refused }))
@@ -219,12 +220,21 @@ fn to_the_millimetre(wire_feed_m_min: f64) -> f64 {
     (wire_feed_m_min * 1e3).round() / 1e3
 }
 
+/// Why a setting of the line itself is covered or weaker.
+fn support_reason(record: &LineRecord, node: &Node) -> String {
+    support_words(record, node, record.conditions.arc_length_mm)
+}
+
 fn show(record: &LineRecord, node: &Node, shift: Option<Shift>, answer: Option<&Answer>, output: &mut Output) {
     let shifted = shift.map_or(String::new(), |s| format!(", {}", s.words(6)));
     let place = feed_as_typed(as_typed(node.wire_feed_m_min, answer));
     output.heading(&format!("{place} m/min{shifted}  {}", node.support));
-    if let Some(answer) = answer {
-        output.tell_all(&answer_lines(record, answer));
+    match (answer, shift) {
+        (Some(answer), _) => output.tell_all(&answer_lines(record, answer)),
+        // Below a shifted setting its own reason stands with what changed.
+        (None, Some(_)) => {}
+        (None, None) if node.support == Support::Covered.word() => {}
+        (None, None) => output.tell(&Told::new("  ", format!("{}: {}", node.support, support_reason(record, node)))),
     }
     output.tell_all(&node_lines(record, node, output.screen().width));
 }
