@@ -41,7 +41,7 @@ pub(crate) enum Command {
     Develop(DevelopArguments),
     /// Reduces logs of current and voltage to rows of a trial table.
     #[command(
-        after_help = "Examples:\n  meltlaw reduce logs --sidecar welds.csv --out trials.csv --plots pictures\n  meltlaw reduce w01.csv --columns time=t,current=I,voltage=U --scale current=100 --out trials.csv\n  meltlaw reduce w01.f32 --raw f32 --columns current=2,voltage=3 --record-numbers 3 --sample-rate-hz 100000 --out trials.csv\n\nThe window runs from the first to the last moment the arc burns, less --cut-ends-s at each end. Other recorders' files: export them as CSV, Parquet or NumPy.\n\nExit status: 0 done; 2 wrong usage; 3 no log could be read; 4 some could not, and are named; 1 anything else."
+        after_help = "Examples:\n  meltlaw reduce logs --sidecar welds.csv --out trials.csv --plots pictures\n  meltlaw reduce w01.csv --columns time=t,current=I,voltage=U --scale current=100 --out trials.csv\n  meltlaw reduce logs --sidecar welds.csv --out trials.csv --resume\n  meltlaw reduce w01.f32 --raw f32 --columns current=2,voltage=3 --record-numbers 3 --sample-rate-hz 100000 --out trials.csv\n\nThe window runs from the first to the last moment the arc burns, less --cut-ends-s at each end. Other recorders' files: export them as CSV, Parquet or NumPy.\n\nExit status: 0 done; 2 wrong usage; 3 no log could be read; 4 some could not, and are named; 1 anything else."
     )]
     Reduce(ReduceArguments),
     /// Says what is wrong or weak in the data, row by row.

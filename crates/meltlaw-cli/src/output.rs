@@ -4,10 +4,11 @@
 use std::io::Write;
 
 use meltlaw::develop::DevelopError;
+use meltlaw_files::spelt_out;
 use serde::Serialize;
 
 use crate::failure::Failure;
-use crate::screen::Screen;
+use crate::screen::{Screen, harmless};
 use crate::told::{Told, Tone};
 use crate::words::finding_lines;
 
@@ -56,13 +57,13 @@ impl Output {
     pub(crate) fn picture(&mut self, lines: &[String]) {
         if !lines.is_empty() {
             self.as_it_is("");
-            lines.iter().for_each(|line| self.as_it_is(line));
+            lines.iter().for_each(|line| self.as_it_is(&harmless(line)));
         }
     }
 
     /// Text for a machine among text for people: BibTeX. Never broken, whatever the screen.
     pub(crate) fn verbatim(&mut self, text: &str) {
-        text.lines().for_each(|line| self.as_it_is(line));
+        text.lines().for_each(|line| self.as_it_is(&harmless(line)));
     }
 
     /// What to do next: the last line of an answer.
@@ -90,6 +91,7 @@ impl Output {
     pub(crate) fn json(&mut self, document: &impl Serialize) {
         if self.json {
             let text = serde_json::to_string_pretty(document).expect("our results are plain data");
+            let text = escaped(&text);
             self.lost |= !put(&mut std::io::stdout().lock(), &text);
         }
     }
@@ -116,7 +118,7 @@ impl Output {
     pub(crate) fn progress(&mut self, text: &str) {
         if self.error_screen != Screen::PIPE {
             let width = self.error_screen.width.saturating_sub(1);
-            let shown: String = text.chars().take(width).collect();
+            let shown: String = harmless(text).chars().take(width).collect();
             let mut error = std::io::stderr().lock();
             // A terminal that is gone is no error of the command.
             let _ = write!(error, "\r{shown:<width$}\r");
@@ -130,7 +132,7 @@ impl Output {
         for fault in &faults {
             if self.error_screen == Screen::PIPE {
                 // A fault is a line, however long, for those who search in it.
-                put(&mut std::io::stderr().lock(), &format!("error: {fault}"));
+                put(&mut std::io::stderr().lock(), &format!("error: {}", harmless(fault)));
             } else {
                 self.remark_all(&[Told::new("error: ", fault.as_str()).toned(Tone::Stop)]);
             }
@@ -146,6 +148,20 @@ impl Output {
             self.json(&serde_json::json!({ "error": faults }));
         }
     }
+}
+
+/// JSON whose texts hold no unseen character: JSON leaves some of those a terminal obeys unescaped.
+fn escaped(json: &str) -> String {
+    let mut shown = String::with_capacity(json.len());
+    for c in json.chars() {
+        // Outside of texts JSON of ours holds line ends and visible characters only.
+        if c != '\n' && spelt_out(c.encode_utf8(&mut [0; 4])).len() > c.len_utf8() {
+            shown.push_str(&format!("\\u{:04x}", u32::from(c)));
+        } else {
+            shown.push(c);
+        }
+    }
+    shown
 }
 
 /// One line. A reader who left (`| head`) is no error; a full disk is.

@@ -3,6 +3,8 @@
 
 use std::io::IsTerminal;
 
+use meltlaw_files::spelt_out;
+
 /// Letters in a line of a pipe or a file.
 pub(crate) const PIPE_WIDTH: usize = 100;
 /// Longer lines are hard to read, shorter ones hold too few words.
@@ -62,6 +64,17 @@ impl Screen {
             plots: !dumb && columns >= PLOT_COLUMNS && shows_dots(variable),
         }
     }
+}
+
+/// Text from files, names and messages as a terminal may get it: what would move its cursor, change its colours or turn the
+/// direction of writing is spelt out. Line ends and tabs stay, since texts are broken at them.
+pub(crate) fn harmless(text: &str) -> String {
+    text.split_inclusive(['\n', '\t'])
+        .map(|piece| {
+            let end = piece.len() - usize::from(piece.ends_with(['\n', '\t']));
+            spelt_out(&piece[..end]) + &piece[end..]
+        })
+        .collect()
 }
 
 /// Whether letters beyond ASCII can be expected to show: the locale says UTF-8, or a terminal that knows no other.

@@ -1,7 +1,7 @@
 //! One thing told on a screen: how it begins, what it says, how it is to stand out. The screen breaks it
 //! into lines; nothing else knows a width.
 
-use crate::screen::Screen;
+use crate::screen::{Screen, harmless};
 
 /// Fewer letters beside the beginning are no column any more: the text goes below it.
 const LEAST_BESIDE: usize = 24;
@@ -47,7 +47,7 @@ pub(crate) struct Told {
 impl Told {
     /// A text that begins with `start`.
     pub(crate) fn new(start: impl Into<String>, text: impl Into<String>) -> Self {
-        Self { tone: Tone::Plain, start: start.into(), text: text.into() }
+        Self { tone: Tone::Plain, start: harmless(&start.into()), text: harmless(&text.into()) }
     }
 
     /// A line as it is; what does not fit goes below its first letter.
@@ -162,6 +162,17 @@ mod tests {
         // Words longer than a line stay whole.
         let long = "x".repeat(70);
         assert_eq!(lines(&Told::line(long.clone()), 40), [long]);
+    }
+
+    #[test]
+    fn what_others_wrote_moves_no_cursor_and_writes_over_nothing() {
+        let hostile = "log \u{1b}[2J\u{9b}31m\u{7}\r\u{8}\u{202e}.csv";
+        let shown = "log \\u{1b}[2J\\u{9b}31m\\u{7}\\r\\u{8}\\u{202e}.csv";
+        let styled = Screen { styled: true, ..Screen::PIPE };
+        for told in [Told::new(hostile, hostile), Told::line(hostile), Told::heading(hostile)] {
+            let line = told.toned(Tone::Plain).laid_out(styled).concat();
+            assert!(line.starts_with(shown) && !line.contains(char::is_control), "{line:?}");
+        }
     }
 
     #[test]

@@ -51,11 +51,135 @@ fn a_folder_of_logs_becomes_rows_and_what_cannot_be_read_is_named() {
     assert!(page.contains("All periods") && lab.path().join("pictures/w1/folded.svg").exists());
     let again = lab.run(&["reduce", "logs/w1.csv", "--out", "t.csv"]);
     assert!(again.starts_with("exit 1"), "an existing table is replaced only with --force: {again}");
-    // Mended and gone on with.
+    assert!(!lab.path().join("t.csv.part").exists(), "what was reduced stands in the table");
+    // Mended and gone on with: pages of the others stay.
     fs::copy(lab.path().join("logs/w1.csv"), lab.path().join("logs/w3.csv")).unwrap();
-    let resumed = lab.run(&["reduce", "logs", "--sidecar", "welds.csv", "--out", "t.csv", "--resume"]);
-    assert!(resumed.starts_with("exit 0") && resumed.contains("3 of 3 logs"), "{resumed}");
+    let resumed = lab.run(&[&typed[..], &["--resume"]].concat());
+    assert!(
+        resumed.starts_with("exit 0") && resumed.contains("3 of 3 logs as rows, 2 of them not read again"),
+        "{resumed}"
+    );
     assert!(!lab.path().join("t.csv.part").exists());
+    for page in ["w1", "w2", "w3"] {
+        assert!(lab.path().join(format!("pictures/{page}.html")).exists(), "{page}");
+        assert!(lab.path().join(format!("pictures/{page}/folded.svg")).exists(), "{page}");
+    }
+}
+
+/// The rows of a table without its comments.
+fn rows(lab: &Lab, table: &str) -> Vec<String> {
+    let text = fs::read_to_string(lab.path().join(table)).unwrap();
+    text.lines().filter(|l| !l.starts_with('#')).map(str::to_owned).collect()
+}
+
+/// A cell of a table by trial and column.
+fn cell(lab: &Lab, table: &str, trial: &str, column: &str) -> String {
+    let rows = rows(lab, table);
+    let at = rows[0].split(',').position(|name| name == column).unwrap_or_else(|| panic!("no {column} in {}", rows[0]));
+    let row = rows.iter().find(|row| row.split(',').next() == Some(trial)).unwrap_or_else(|| panic!("no {trial}"));
+    row.split(',').nth(at).unwrap().to_owned()
+}
+
+/// A lab of three logs, of which the third was recorded with the current probe turned round.
+fn lab_with_one_turned_round() -> Lab {
+    let lab = lab();
+    let truth = LogTruth { sample_rate_hz: 20_000.0, arc_s: 2.2, ..LogTruth::default() };
+    let mut text = String::from("time_s,current_a,voltage_v\n");
+    let log = truth.log(11, 2);
+    for (k, (i, u)) in log.current.iter().zip(&log.voltage).enumerate() {
+        let _ = writeln!(text, "{:.5},{:.3},{u:.3}", k as f64 / truth.sample_rate_hz, -i);
+    }
+    lab.file("logs/w3.csv", &text);
+    lab
+}
+
+#[test]
+fn what_is_typed_for_a_log_that_failed_neither_reads_the_others_again_nor_loses_their_rows() {
+    let lab = lab_with_one_turned_round();
+    let first = lab.run(&["reduce", "logs", "--out", "t.csv"]);
+    assert!(
+        first.starts_with("exit 4") && first.contains("write invert = current into the row of this log"),
+        "{first}"
+    );
+    assert!(first.contains("then run the same command with --resume"), "{first}");
+    let before = rows(&lab, "t.csv");
+    assert_eq!(before.len(), 3);
+    // The others would fail if they were read again with the current turned round.
+    let resumed = lab.run(&["reduce", "logs", "--out", "t.csv", "--invert", "current", "--resume"]);
+    assert!(resumed.starts_with("exit 0") && resumed.contains("2 of them not read again"), "{resumed}");
+    let after = rows(&lab, "t.csv");
+    assert_eq!(after.len(), 4);
+    assert!(after[1].starts_with(&before[1]) && after[2].starts_with(&before[2]), "{after:?}");
+    assert_eq!(cell(&lab, "t.csv", "w3", "invert"), "current");
+    // One log alone, and none of the others: all rows stay.
+    fs::remove_file(lab.path().join("logs/w1.csv")).unwrap();
+    let alone = lab.run(&["reduce", "logs/w3.csv", "--out", "t.csv", "--resume"]);
+    assert!(alone.starts_with("exit 0") && alone.replace('\n', " ").contains("3 rows in all"), "{alone}");
+    assert_eq!(rows(&lab, "t.csv"), after);
+    // Recorded again, and now unreadable: its row stays too.
+    std::thread::sleep(std::time::Duration::from_millis(20));
+    lab.file("logs/w3.csv", "time_s,current_a,voltage_v\n0,1,2\n0.001,x,2\n");
+    let broken = lab.run(&["reduce", "logs", "--out", "t.csv", "--resume"]);
+    assert!(broken.starts_with("exit 4") && broken.contains("its earlier row stays"), "{broken}");
+    assert_eq!(rows(&lab, "t.csv"), after);
+    let both = lab.run(&["reduce", "logs", "--out", "t.csv", "--resume", "--force"]);
+    assert!(both.starts_with("exit 2"), "{both}");
+}
+
+#[test]
+fn the_table_beside_the_logs_says_what_belongs_to_one_log_alone() {
+    let lab = lab_with_one_turned_round();
+    let typed = ["reduce", "logs", "--sidecar", "welds.csv", "--out", "t.csv"];
+    lab.file("welds.csv", "trial,wire_feed_m_min,invert,scale_current\nw1,6.5,,\nw2,7.0,,2\nw3,7.5,current,\n");
+    let whole = lab.run(&typed);
+    assert!(whole.starts_with("exit 0") && whole.contains("3 of 3 logs as rows"), "{whole}");
+    let current = |trial: &str| cell(&lab, "t.csv", trial, "current_mean_a").parse::<f64>().unwrap();
+    assert!((current("w3") / current("w1") - 1.0).abs() < 0.05 && current("w2") / current("w1") > 1.8);
+    assert_eq!([cell(&lab, "t.csv", "w3", "invert"), cell(&lab, "t.csv", "w2", "scale_current")], ["current", "2"]);
+    let (w1, w3) = (rows(&lab, "t.csv")[1].clone(), rows(&lab, "t.csv")[3].clone());
+    // Another scale for the second: only that one is read again. A feed that is corrected needs no log.
+    lab.file("welds.csv", "trial,wire_feed_m_min,invert,scale_current\nw1,6.6,,\nw2,7.0,,1\nw3,7.5,current,\n");
+    let changed = lab.run(&[&typed[..], &["--resume"]].concat());
+    assert!(changed.starts_with("exit 0") && changed.contains("2 of them not read again"), "{changed}");
+    assert!((current("w2") / current("w1") - 1.0).abs() < 0.1);
+    assert_eq!(rows(&lab, "t.csv")[1], w1.replacen("6.5", "6.6", 1));
+    assert_eq!(rows(&lab, "t.csv")[3], w3);
+    lab.file("welds.csv", "trial,wire_feed_m_min,invert\nw1,6.6,yes\n");
+    let wrong = lab.run(&[&typed[..], &["--resume"]].concat());
+    assert!(wrong.starts_with("exit 3"), "{wrong}");
+    assert!(
+        wrong.contains("welds.csv, row 2, column invert: found \"yes\", needed current, voltage, both or none"),
+        "{wrong}"
+    );
+    // A study reads its logs the same way.
+    lab.file("welds.csv", "trial,wire_feed_m_min,ctwd_mm,invert\nw1,6.5,18,\nw2,7.0,18,\nw3,7.5,18,current\n");
+    let study = fs::read_to_string(lab.path().join("study.toml")).unwrap();
+    let logs = "[[logs]]\nglob = \"logs/w*.csv\"\nsidecar = \"welds.csv\"";
+    lab.file("study.toml", &study.replace("[[trials]]\nfile = \"trials.csv\"", logs));
+    let checked = lab.run(&["check", "."]);
+    assert!(!checked.contains("mean current of -") && checked.contains("in 3 rows from 3 tables"), "{checked}");
+    assert!(!checked.contains("invert is not known"), "{checked}");
+    let turned =
+        study.replace("[[trials]]\nfile = \"trials.csv\"", "[[logs]]\nglob = \"logs/w3.csv\"\ninvert = \"current\"");
+    lab.file("study.toml", &turned);
+    let one = lab.run(&["check", "."]);
+    assert!(one.contains("in 1 row from 1 table"), "{one}");
+}
+
+#[test]
+#[cfg(unix)]
+fn names_of_logs_and_of_their_columns_move_no_cursor() {
+    let lab = lab();
+    let name = "logs/w\u{1b}[2Jx\r\u{9b}31m.csv";
+    fs::rename(lab.path().join("logs/w1.csv"), lab.path().join(name)).unwrap();
+    lab.file("logs/w\u{1b}]0;y\u{7}.csv", "time_\u{1b}[2J,b,c\n1,2,3\n");
+    for more in [&[][..], &["--json"]] {
+        let answer = lab.run(&[&["reduce", "logs", "--out", "t.csv", "--force"], more].concat());
+        assert!(answer.starts_with("exit 4"), "{answer}");
+        assert!(!answer.contains(|c: char| c.is_control() && c != '\n'), "{answer:?}");
+    }
+    let table = fs::read_to_string(lab.path().join("t.csv")).unwrap();
+    assert!(!table.contains(|c: char| c.is_control() && c != '\n'), "{table:?}");
 }
 
 #[test]

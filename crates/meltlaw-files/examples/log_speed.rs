@@ -11,7 +11,7 @@ use std::sync::atomic::AtomicU64;
 use std::time::Instant;
 
 use meltlaw::reduce::{ReduceSettings, Reduced, Reducer};
-use meltlaw_files::{LogRequest, NumberKind, reduce_log, reduce_logs};
+use meltlaw_files::{Inputs, LogOptions, LogRequest, LogTable, NamedLog, NumberKind, WhereItStands, reduce_log};
 use serde_json::json;
 
 const SAMPLE_RATE_HZ: f64 = 100_000.0;
@@ -31,9 +31,16 @@ fn main() {
                 let mut logs: Vec<PathBuf> = logs.collect();
                 logs.sort();
                 let table = Path::new(path).with_extension("rows.csv");
+                let named = |(k, path): (usize, PathBuf)| NamedLog {
+                    trial: k.to_string(),
+                    path,
+                    options: LogOptions::default(),
+                };
+                let logs: Vec<NamedLog> = logs.into_iter().enumerate().map(named).collect();
                 let begun = Instant::now();
-                let rows = reduce_logs(&logs, &request_for(path, threads), &table, false, |_| ()).expect("a journal");
-                (begun, rows.into_iter().next().expect("a log").expect("a weld"))
+                let mut table = LogTable::open(&table, WhereItStands::Replace, Inputs::default()).expect("a journal");
+                let rows = table.reduce(&logs, &request_for(path, threads), |_| ()).expect("a journal");
+                (begun, rows.first().and_then(|row| row.reduced()).expect("a weld").clone())
             }
             ["memory", path] => {
                 if samples.0 != path {

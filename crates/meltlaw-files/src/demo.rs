@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use crate::write::{WriteError, write_file};
+use crate::write::{Inputs, WriteError, may_write, write_file};
 
 const FILES: [(&str, &[u8]); 5] = [
     ("README.md", include_bytes!("../../../datasets/demo/README.md")),
@@ -18,12 +18,11 @@ const FILES: [(&str, &[u8]); 5] = [
 /// [`WriteError`] where a file exists and `force` is not set (nothing is written then), or where one
 /// cannot be written.
 pub fn write(folder: &Path, force: bool) -> Result<Vec<String>, WriteError> {
-    if let Some((name, _)) = FILES.iter().find(|(name, _)| !force && folder.join(name).exists()) {
-        return Err(WriteError::Exists { path: folder.join(name) });
-    }
     std::fs::create_dir_all(folder).map_err(|source| WriteError::Refused { path: folder.to_path_buf(), source })?;
+    let inputs = Inputs::default();
+    FILES.iter().try_for_each(|(name, _)| may_write(&folder.join(name), force, &inputs))?;
     for (name, bytes) in FILES {
-        write_file(&folder.join(name), bytes, force)?;
+        write_file(&folder.join(name), bytes, force, &inputs)?;
     }
     Ok(FILES.iter().map(|(name, _)| (*name).to_owned()).collect())
 }

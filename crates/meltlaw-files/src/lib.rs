@@ -17,13 +17,14 @@ pub use document::{Document, DocumentError, LawsDocument, LineDocument, SchemaOf
 pub use export::{ExportError, ExportFormat, LARGE_TABLES_BYTES, Prefix, PrefixError, TablesSize, export, tables_size};
 pub use line_folder::{DamagedLine, FoundLine, LineFolder, read_line_folder};
 pub use logs::{
-    LogOutcome, LogRequest, NumberKind, Progress, ReducedLog, is_log_column, log_trials, reduce_log, reduce_logs,
+    LogOptions, LogOutcome, LogRequest, LogTable, NamedLog, NumberKind, Progress, ReducedLog, WhereItStands,
+    is_log_column, log_options, log_trials, reduce_log,
 };
 pub use read::{
     DecimalMark, Fault, Place, ReadError, ReadStudy, Separator, TableRequest, TextEncoding, ThousandsMark,
     read_asked_for, read_study, read_trial_table, spelt_out,
 };
 pub use write::{
-    DATA_PACKAGE_FILE, Manifest, ResultFolder, WriteError, data_package, line_csv, read_listed, recover, trials_csv,
-    verify, write_file,
+    DATA_PACKAGE_FILE, Inputs, Manifest, ResultFolder, WriteError, data_package, line_csv, may_write, read_listed,
+    recover, trials_csv, verify, write_file,
 };

@@ -9,7 +9,10 @@ use std::sync::atomic::AtomicU64;
 use meltlaw::reduce::{ReduceSettings, Reduced, Reducer};
 use meltlaw::trials::{Column, Trial, Trials};
 use meltlaw::virtual_bench::{Log, LogTruth};
-use meltlaw_files::{DecimalMark, LogRequest, NumberKind, ReducedLog, log_trials, reduce_log, reduce_logs};
+use meltlaw_files::{
+    DecimalMark, Inputs, LogOptions, LogOutcome, LogRequest, LogTable, NamedLog, NumberKind, ReducedLog, WhereItStands,
+    log_trials, reduce_log,
+};
 use polars::prelude::{Column as PolarsColumn, DataFrame, DataType, ParquetCompression, ParquetWriter, TimeUnit};
 
 const RATE: f64 = 20_000.0;
@@ -149,6 +152,18 @@ fn bytes_of_every_kind_give_the_row_of_their_samples() {
         .concat()
     };
     same(&read(&bench.file("d.wav", wav(3, 32, &f32s)), &LogRequest::default()).unwrap(), &wanted);
+    // Cut on the way: the header promises more. A recorder that does not know the size yet promises all that fits.
+    let mut cut = wav(3, 32, &f32s);
+    cut.truncate(44 + f32s.len() / 4 * 3);
+    let said = |name: &str, bytes: &[u8]| {
+        let found = read(&bench.file(name, bytes), &LogRequest::default()).unwrap();
+        found.findings.into_iter().find(|f| f.name == "log_cut_short").map(|f| f.seen)
+    };
+    let seen = said("cut.wav", &cut).unwrap();
+    let of = i.len() as f64 / RATE;
+    assert_eq!(seen, format!("the header promises {of:.2} s and {:.2} s are there (75 %)", 0.75 * of));
+    cut[40..44].copy_from_slice(&u32::MAX.to_le_bytes());
+    assert_eq!(said("stopped.wav", &cut), None);
     // Sixteen bits of ± 1000 A and ± 100 V.
     let whole = |x: f32, full: f32| ((x / full * 32_768.0).round() as i16).to_le_bytes();
     let i16s: Vec<u8> = pairs.flat_map(|(i, u)| [whole(*i, 1000.0), whole(*u, 100.0)].concat()).collect();
@@ -291,7 +306,12 @@ fn channels_that_hold_still_are_averaged_in_the_window_and_fill_the_row() {
         assert!((feed.value - 6.5).abs() < 0.006, "{}: {feed:?}", path.display());
         assert_eq!(distance.value, 18.0);
         same(&Reduced { steady: Vec::new(), ..found.clone() }, &bench.directly());
-        let logs = [ReducedLog { trial: "a".to_owned(), log: "a".to_owned(), reduced: found.clone() }];
+        let logs = [ReducedLog {
+            trial: "a".to_owned(),
+            log: "a".to_owned(),
+            options: LogOptions::default(),
+            reduced: found.clone(),
+        }];
         let (rows, _) = log_trials(&logs, None);
         assert_eq!(rows.rows[0].get(Column::WireFeed), Some(feed.value));
         let mut stated = Trial::new("a", 0, 1);
@@ -383,7 +403,17 @@ fn what_cannot_be_read_names_row_and_column_and_what_to_do() {
         assert!(read(&bench.file("n.wav", bytes), &usual).unwrap_err().contains("n.wav: found "), "{bytes:?}");
     }
     let raw = LogRequest { raw: Some(NumberKind::I16), ..rated };
-    assert!(read(&bench.file("o.bin", [1, 0, 2, 0]), &raw).unwrap_err().contains("1 samples were found"));
+    assert!(read(&bench.file("o.bin", [1, 0, 2, 0]), &raw).unwrap_err().contains("found 1 samples, needed a weld"));
+}
+
+/// Logs by their stems, with nothing stated for any of them.
+fn named(paths: &[PathBuf]) -> Vec<NamedLog> {
+    let trial = |path: &PathBuf| path.file_stem().unwrap().to_string_lossy().into_owned();
+    paths.iter().map(|p| NamedLog { trial: trial(p), path: p.clone(), options: LogOptions::default() }).collect()
+}
+
+fn open(table: &std::path::Path, where_it_stands: WhereItStands) -> LogTable {
+    LogTable::open(table, where_it_stands, Inputs::default()).unwrap()
 }
 
 #[test]
@@ -394,31 +424,153 @@ fn a_stopped_run_goes_on_and_rows_meet_what_stands_beside_them() {
     let logs = [bench.file("w1.csv", &text), bench.file("w2.csv", "broken"), bench.file("w3.csv", &text)];
     let table = bench.folder.path().join("t.csv");
     let request = LogRequest { threads: 2, ..LogRequest::default() };
-    let outcomes = reduce_logs(&logs, &request, &table, false, |_| {}).unwrap();
-    assert_eq!(outcomes.iter().map(Result::is_ok).collect::<Vec<_>>(), [true, false, true]);
+    let logs = named(&logs);
+    // Stopped before the table is written.
+    let outcomes = open(&table, WhereItStands::Refuse).reduce(&logs, &request, |_| {}).unwrap();
+    assert_eq!(outcomes.iter().map(|o| o.reduced().is_some()).collect::<Vec<_>>(), [true, false, true]);
     let journal = bench.folder.path().join("t.csv.part");
-    assert!(journal.exists());
-    // The second is mended, the third changes; the first need not be read again, not even from a torn journal.
-    fs::write(&logs[1], &text).unwrap();
+    assert!(journal.exists() && !table.exists());
+    // The second is mended; the others are not read again, not even from a torn journal and under another request.
+    fs::write(&logs[1].path, &text).unwrap();
     let kept = fs::read_to_string(&journal).unwrap();
     fs::write(&journal, format!("{kept}{{\"log\":\"w9")).unwrap();
-    let first = fs::read(&logs[0]).unwrap();
-    let again = reduce_logs(&logs, &request, &table, true, |_| {}).unwrap();
-    assert!(again.iter().all(Result::is_ok));
+    let anew = LogTable::open(&table, WhereItStands::Refuse, Inputs::default()).unwrap_err().to_string();
+    assert!(anew.contains("holds what a stopped run has reduced; give --resume"), "{anew}");
+    let mut going_on = open(&table, WhereItStands::GoOn);
+    let turned = LogRequest { scale: [2.0, 1.0], ..request.clone() };
+    let again = going_on.reduce(&logs, &turned, |_| {}).unwrap();
     assert_eq!(format!("{:?}", again[0]), format!("{:?}", outcomes[0]));
-    assert!(!journal.exists(), "everything is done");
-    assert_eq!(first, fs::read(&logs[0]).unwrap());
+    let mean = |outcome: &LogOutcome| outcome.reduced().unwrap().current_mean_a.value;
+    assert!((mean(&again[1]) / mean(&again[0]) - 2.0).abs() < 1e-6, "what is typed now is for what is read now");
+    let reduced: Vec<ReducedLog> = logs
+        .iter()
+        .zip(&again)
+        .map(|(log, outcome)| ReducedLog {
+            trial: log.trial.clone(),
+            log: log.shown(),
+            options: LogOptions::of(&request),
+            reduced: outcome.reduced().unwrap().clone(),
+        })
+        .collect();
+    assert_eq!(going_on.write(&log_trials(&reduced, None).0, None, &[]).unwrap(), 3);
+    assert!(!journal.exists(), "everything stands in the table");
     // What stands beside a log completes its row.
     let mut one = Trial::new("w1", 0, 2).with(Column::WireFeed, 6.5).with(Column::Pulses, 150.0);
     one.other = vec!["Anna".to_owned()];
     let lost = Trial::new("w7", 0, 3);
     let beside = Trials { rows: vec![one, lost], other_columns: vec!["welder".to_owned()], ..Trials::default() };
-    let reduced =
-        ReducedLog { trial: "w1".to_owned(), log: "logs/w1.csv".to_owned(), reduced: again[0].clone().unwrap() };
-    let (trials, unanswered) = log_trials(&[reduced], Some(&beside));
+    let first = ReducedLog { log: "logs/w1.csv".to_owned(), ..reduced[0].clone() };
+    let (trials, unanswered) = log_trials(&[first], Some(&beside));
     let row = &trials.rows[0];
     assert_eq!(unanswered, ["w7"]);
     assert_eq!((row.get(Column::WireFeed), row.get(Column::Pulses)), (Some(6.5), Some(150.0)), "a user's count stays");
     assert!(row.get(Column::PulseCurrent).is_some() && row.stated_se(Column::PulseCurrent).is_some());
     assert_eq!((row.other[0].as_str(), row.other[1].as_str()), ("Anna", "logs/w1.csv"));
+}
+
+#[test]
+fn a_row_of_another_log_a_foreign_file_and_a_second_run_are_left_alone() {
+    let bench = Bench::new();
+    let at = |name: &str| bench.folder.path().join(name);
+    let refused =
+        |where_it_stands| LogTable::open(&at("t.csv"), where_it_stands, Inputs::default()).unwrap_err().to_string();
+    bench.file("t.csv.part", "half a download");
+    let foreign = refused(WhereItStands::Replace);
+    assert!(foreign.contains("t.csv.part: holds something else than what a stopped run leaves"), "{foreign}");
+    fs::remove_file(at("t.csv.part")).unwrap();
+    bench.file("t.csv", "trial;current_mean_a;log\nw1;150;w1.csv\n");
+    let text = refused(WhereItStands::GoOn);
+    assert!(text.contains("t.csv: holds no table with a column 'trial' between commas"), "{text}");
+    assert!(!at("t.csv.part").exists(), "nothing is left of a run that did not begin");
+    bench.file("t.csv", "trial,current_mean_a,log\nw1,150,day1/w1.csv\n");
+    fs::create_dir(at("day1")).unwrap();
+    let cell = bench.file("day1/w1.csv", "x").display().to_string();
+    bench.file("t.csv", format!("trial,current_mean_a,log\nw1,150,{cell}\n"));
+    let other = named(&[bench.file("w1.csv", "x")]);
+    let mut table = open(&at("t.csv"), WhereItStands::GoOn);
+    let taken = table.reduce(&other, &LogRequest::default(), |_| {}).unwrap_err().to_string();
+    assert!(taken.contains("holds a row 'w1' of") && taken.contains("rename the log"), "{taken}");
+    if cfg!(unix) {
+        assert!(refused(WhereItStands::GoOn).contains("another run"), "two runs would lose each other's rows");
+    }
+}
+
+#[test]
+fn numbers_of_another_kind_and_one_column_for_two_are_refused_with_what_to_do() {
+    let bench = Bench::new();
+    let pairs = || bench.log.current.iter().zip(&bench.log.voltage);
+    let f32s: Vec<u8> = pairs().flat_map(|(i, u)| [i.to_le_bytes(), u.to_le_bytes()].concat()).collect();
+    let rated = LogRequest { sample_rate_hz: Some(RATE), ..LogRequest::default() };
+    let raw = bench.file("a.f32", &f32s);
+    for kind in [NumberKind::I32, NumberKind::I16, NumberKind::F64] {
+        let wrong = read(&raw, &LogRequest { raw: Some(kind), ..rated.clone() });
+        let text = wrong.unwrap_err();
+        assert!(text.starts_with("a.f32: found ") && text.contains("needed "), "{kind:?}: {text}");
+    }
+    let whole = read(&raw, &LogRequest { raw: Some(NumberKind::I32), ..rated.clone() }).unwrap_err();
+    assert!(
+        whole.contains("found an RMS current of 1.1") && whole.contains("needed at most 5000 A; check how"),
+        "{whole}"
+    );
+    // Volts that are millivolts.
+    let text = format!("time_s,current_a,voltage_v\n{}", bench.text(',', '.', "\n"));
+    let path = bench.file("b.csv", &text);
+    let thousand = read(&path, &LogRequest { scale: [1.0, 1000.0], ..LogRequest::default() }).unwrap_err();
+    assert!(thousand.contains("found a mean voltage of") && thousand.contains("at most 500 V"), "{thousand}");
+    let turned = read(&path, &LogRequest { invert: [false, true], ..LogRequest::default() }).unwrap_err();
+    assert!(
+        turned.contains("a mean voltage of -") && turned.contains("write invert = voltage into the row"),
+        "{turned}"
+    );
+    // One column for two, in every form of file.
+    let one = [("current", "1"), ("voltage", "1")];
+    let same = |path: &std::path::Path, request: LogRequest| {
+        let text = read(path, &request).unwrap_err();
+        assert!(text.contains("found one column for both current and voltage, needed a column of its own"), "{text}");
+    };
+    same(&raw, LogRequest { raw: Some(NumberKind::F32), ..LogRequest { sample_rate_hz: Some(RATE), ..columns(&one) } });
+    same(&path, LogRequest { sample_rate_hz: Some(RATE), ..columns(&one) });
+    same(&path, columns(&[("current", "voltage_v")]));
+    let twice = read(&path, &columns(&[("current", "current_a"), ("current_ka", "voltage_v")])).unwrap_err();
+    assert!(twice.contains("found both current and current_ka, needed one column for each"), "{twice}");
+}
+
+#[test]
+fn a_channel_that_shows_nothing_of_the_weld_is_named() {
+    let bench = Bench::new();
+    let with = |name: &str, voltage: &dyn Fn(usize) -> f32| {
+        let mut text = String::from("time_s,current_a,voltage_v\n");
+        for (k, i) in bench.log.current.iter().enumerate() {
+            let _ = writeln!(text, "{:.5},{i:.4},{:.4}", k as f64 / RATE, voltage(k));
+        }
+        let found = read(&bench.file(name, text), &LogRequest::default()).unwrap();
+        found.findings.iter().map(|f| format!("{}: {}", f.name, f.seen)).collect::<Vec<_>>().join("\n")
+    };
+    let constant = with("a.csv", &|_| 25.0);
+    assert!(constant.contains("voltage_constant: every sample of the voltage in the window reads 25 V"), "{constant}");
+    let dead = with("b.csv", &|k| (k % 3) as f32 * 0.001);
+    assert!(dead.contains("voltage_absent: the mean voltage is 0.001 V while the arc burns"), "{dead}");
+    let usual = directly(&bench.log.current, &bench.log.voltage);
+    assert!(usual.findings.iter().all(|f| !f.name.contains("constant") && !f.name.contains("absent")));
+}
+
+#[test]
+#[cfg(unix)]
+fn pipes_devices_and_files_that_are_only_said_to_be_large_are_refused_at_once() {
+    let bench = Bench::new();
+    let at = |name: &str| bench.folder.path().join(name);
+    let made = std::process::Command::new("mkfifo").arg(at("pipe.csv")).status().unwrap();
+    assert!(made.success());
+    std::os::unix::fs::symlink("/dev/zero", at("zero.f32")).unwrap();
+    let sparse = fs::File::create(at("sparse.f32")).unwrap();
+    let raw = LogRequest { raw: Some(NumberKind::F32), sample_rate_hz: Some(RATE), ..LogRequest::default() };
+    for name in ["pipe.csv", "zero.f32"] {
+        let text = read(&at(name), &raw).unwrap_err();
+        assert!(text.contains("something that is no ordinary file"), "{text}");
+    }
+    // Where the disk can hold so large a file at all.
+    if sparse.set_len(1_000_000_000_000).is_ok() {
+        let text = read(&at("sparse.f32"), &raw).unwrap_err();
+        assert!(text.contains("found a file of 1000 GB, needed at most 32 GB; cut out the weld"), "{text}");
+    }
 }

@@ -202,7 +202,7 @@ fn samples_that_are_missing_or_no_numbers_leave_the_rest() {
 fn a_log_without_a_weld_says_what_is_missing() {
     let none = Log { current: vec![0.5; 50_000], voltage: vec![0.1; 50_000], missed: 0, shorts: 0, drops: [0; 3] };
     let text = reduce(&none, 1e5).unwrap_err().to_string();
-    assert!(text.contains("no arc was found") && text.contains("0.5 A"), "{text}");
+    assert!(text.contains("found no arc: the largest single sample is") && text.contains("0.5 A"), "{text}");
     let short = LogTruth { arc_s: 0.8, ..LogTruth::default() }.log(3, 9);
     assert!(matches!(reduce(&short, 1e5), Err(ReductionError::TooShort { .. })));
     let mut inverted = LogTruth { arc_s: 2.0, ..LogTruth::default() }.log(3, 9);

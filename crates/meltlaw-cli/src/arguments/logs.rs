@@ -44,10 +44,11 @@ pub(crate) struct ReduceArguments {
     /// Table of trials to write, CSV.
     #[arg(long)]
     pub(crate) out: PathBuf,
-    /// Replaces an existing file.
-    #[arg(long)]
+    /// Replaces an existing table.
+    #[arg(long, conflicts_with = "resume")]
     pub(crate) force: bool,
-    /// Goes on where an earlier run was stopped: logs that it finished and that have not changed are not read again.
+    /// Goes on with a table: its rows stay, and only logs are read that have no row in it or have changed since. What else is
+    /// typed is for the logs that are read.
     #[arg(long)]
     pub(crate) resume: bool,
     /// Names or numbers of the columns, each with a unit where it is not s, A, V: time_ms=t,current=I,voltage=U. A column that
@@ -63,7 +64,8 @@ pub(crate) struct ReduceArguments {
     /// What is added to it afterwards, A and V.
     #[arg(long, value_delimiter = ',', value_name = "CHANNEL=OFFSET", value_parser = channel_number)]
     pub(crate) offset: Vec<(ChannelWord, f64)>,
-    /// Channels that are the other way round.
+    /// Channels of all logs that are the other way round. Of one log alone its row in the sidecar says so, and its scale, offset
+    /// and delay: columns invert (current, voltage, both, none), scale_current, offset_voltage_v, delay_voltage_us and so on.
     #[arg(long, value_delimiter = ',', value_name = "CHANNEL")]
     pub(crate) invert: Vec<ChannelWord>,
     /// By how many microseconds a channel comes late.

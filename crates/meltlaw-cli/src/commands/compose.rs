@@ -3,10 +3,10 @@
 use meltlaw::cautions::cautions;
 use meltlaw::develop;
 use meltlaw::record::{Provenance, StudyReference};
-use meltlaw_files::{LawsDocument, LineDocument, read_asked_for, trials_csv, write_file};
+use meltlaw_files::{Inputs, LawsDocument, LineDocument, read_asked_for, trials_csv, write_file};
 
 use super::develop::result_folder;
-use super::{TOOL, refuse_existing};
+use super::{TOOL, refuse};
 use crate::arguments::ComposeArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -45,12 +45,13 @@ pub(crate) fn run(arguments: &ComposeArguments, output: &mut Output) -> Result<E
     let cautions = cautions(&[read.study.wire.material]);
     let document =
         LineDocument::new(line, cautions, provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
-    refuse_existing([Some(&arguments.out), arguments.report.as_ref()].into_iter().flatten(), arguments.force)?;
+    let inputs = read.inputs.clone().and(Inputs::of([&arguments.laws]));
+    refuse([Some(&arguments.out), arguments.report.as_ref()].into_iter().flatten(), arguments.force, &inputs)?;
     if let Some(report) = &arguments.report {
         let table = (!read.trials.rows.is_empty()).then(|| trials_csv(&read.study.name, &read.trials, laws.cautions()));
-        result_folder(&laws, &document, &read.trials, table).write(report, arguments.force)?;
+        result_folder(&laws, &document, &read.trials, table).write(report, arguments.force, &inputs)?;
     }
-    write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
+    write_file(&arguments.out, document.to_json().as_bytes(), arguments.force, &inputs)?;
     output.tell_all(&verdict_lines(document.body(), output.screen().width));
     if let Some(report) = &arguments.report {
         output.text(&format!("{}: the line with its reasons, to look at", report.join("report.html").display()));

@@ -26,7 +26,7 @@ pub(crate) fn run(arguments: &DevelopArguments, output: &mut Output) -> Result<E
     let line = develop::line(&read.study, laws.body(), laws.checksum());
     let line = LineDocument::new(line, cautions, provenance).map_err(|e| Failure::Lost("line.json".into(), e))?;
     let table = trials_csv(&read.study.name, &read.trials, laws.cautions());
-    result_folder(&laws, &line, &read.trials, Some(table)).write(&out, arguments.force)?;
+    result_folder(&laws, &line, &read.trials, Some(table)).write(&out, arguments.force, &read.inputs)?;
 
     remark_findings(&laws.body().findings, output);
     output.heading(&format!("{}: {}", read.study.name, wire_words(&read.study.wire)));

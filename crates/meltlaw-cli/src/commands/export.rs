@@ -1,7 +1,7 @@
 //! The line in the forms that other tools load.
 
 use meltlaw_files::{
-    ExportError, ExportFormat, LARGE_TABLES_BYTES, LineDocument, TablesSize, export, tables_size, write_file,
+    ExportError, ExportFormat, Inputs, LARGE_TABLES_BYTES, LineDocument, TablesSize, export, tables_size, write_file,
 };
 
 use crate::arguments::ExportArguments;
@@ -24,7 +24,7 @@ pub(crate) fn run(arguments: &ExportArguments, output: &mut Output) -> Result<Ex
     };
     let size = tables_size(&document, &format).map_err(refused)?;
     let bytes = export(&document, format).map_err(refused)?;
-    write_file(&arguments.out, &bytes, arguments.force)?;
+    write_file(&arguments.out, &bytes, arguments.force, &Inputs::of([&arguments.line]))?;
     if let Some(words) = size.and_then(large_words) {
         output.remark(&words);
     }

@@ -6,10 +6,10 @@ use meltlaw::cautions::cautions;
 use meltlaw::develop;
 use meltlaw::extend::{ExtensionRequest, Target, extend};
 use meltlaw::record::{InputReference, LawsWithOrigin, Provenance, StudyReference};
-use meltlaw_files::{LawsDocument, ResultFolder, extension_methods, read_study, spelt_out, write_file};
+use meltlaw_files::{Inputs, LawsDocument, ResultFolder, extension_methods, read_study, spelt_out, write_file};
 use meltlaw_report::{ExtensionInput, draw_extension};
 
-use super::{TOOL, provenance, refuse_existing};
+use super::{TOOL, provenance, refuse};
 use crate::arguments::ExtendArguments;
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -17,10 +17,15 @@ use crate::words::{after_extend, extension_lines};
 
 /// `meltlaw extend STUDY… --out LAWS.json`.
 pub(crate) fn run(arguments: &ExtendArguments, output: &mut Output) -> Result<Exit, Failure> {
+    let mut inputs = Inputs::default();
     let bases = arguments
         .studies
         .iter()
-        .map(|path| Ok((spelt_out(&path.display().to_string()), base(path)?)))
+        .map(|path| {
+            let (document, read) = base(path)?;
+            inputs = std::mem::take(&mut inputs).and(read);
+            Ok((spelt_out(&path.display().to_string()), document))
+        })
         .collect::<Result<Vec<_>, Failure>>()?;
     let Some((_, first)) = bases.first() else { unreachable!("clap asks for one") };
     let target = Target {
@@ -45,11 +50,11 @@ pub(crate) fn run(arguments: &ExtendArguments, output: &mut Output) -> Result<Ex
     let origin = joined(&with_origin, request.draws);
     let cautions = cautions(&[laws.wire.material]);
     let document = LawsDocument::new(laws, cautions, origin).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
-    refuse_existing([Some(&arguments.out), arguments.report.as_ref()].into_iter().flatten(), arguments.force)?;
+    refuse([Some(&arguments.out), arguments.report.as_ref()].into_iter().flatten(), arguments.force, &inputs)?;
     if let Some(report) = &arguments.report {
-        folder(&document).write(report, arguments.force)?;
+        folder(&document).write(report, arguments.force, &inputs)?;
     }
-    write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
+    write_file(&arguments.out, document.to_json().as_bytes(), arguments.force, &inputs)?;
     output.tell_all(&extension_lines(document.body(), output.screen().width));
     output.text("");
     if let Some(report) = &arguments.report {
@@ -69,21 +74,23 @@ pub(crate) fn run(arguments: &ExtendArguments, output: &mut Output) -> Result<Ex
     Ok(if missing.is_empty() { Exit::Done } else { Exit::InPart })
 }
 
-/// Laws of a laws file, a result folder, or a study that is fitted on the way.
-fn base(path: &Path) -> Result<LawsDocument, Failure> {
+/// Laws of a laws file, a result folder, or a study that is fitted on the way, with the files that were read.
+fn base(path: &Path) -> Result<(LawsDocument, Inputs), Failure> {
     let of_result = path.join("laws.json");
     let is_json = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("json"));
     if path.is_file() && is_json {
-        return Ok(LawsDocument::load(path)?);
+        return Ok((LawsDocument::load(path)?, Inputs::of([path])));
     }
     if path.is_dir() && of_result.is_file() && !path.join("study.toml").is_file() {
-        return Ok(LawsDocument::load(&of_result)?);
+        return Ok((LawsDocument::load(&of_result)?, Inputs::of([of_result])));
     }
     let read = read_study(path)?;
     let laws = develop::laws(&read.study, &read.trials).map_err(Failure::Stopped)?;
     let origin = provenance(&read, &laws.laws);
     let cautions = cautions(&[laws.wire.material]);
-    LawsDocument::new(laws, cautions, origin).map_err(|e| Failure::Lost(PathBuf::from("laws.json"), e))
+    let document =
+        LawsDocument::new(laws, cautions, origin).map_err(|e| Failure::Lost(PathBuf::from("laws.json"), e))?;
+    Ok((document, read.inputs))
 }
 
 /// The way back to every table of every study: paths stay unique by the study that they belong to.

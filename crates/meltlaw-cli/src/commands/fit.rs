@@ -18,7 +18,7 @@ pub(crate) fn run(arguments: &FitArguments, output: &mut Output) -> Result<Exit,
     let cautions = cautions(&[read.study.wire.material]);
     let document =
         LawsDocument::new(laws, cautions, provenance).map_err(|e| Failure::Lost(arguments.out.clone(), e))?;
-    write_file(&arguments.out, document.to_json().as_bytes(), arguments.force)?;
+    write_file(&arguments.out, document.to_json().as_bytes(), arguments.force, &read.inputs)?;
     remark_findings(&document.body().findings, output);
     let laws = &document.body().laws;
     output.tell(&laws_in_short("", laws));

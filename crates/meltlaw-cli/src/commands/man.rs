@@ -1,9 +1,9 @@
 //! Manual pages, made from the same arguments as the help.
 
 use clap::CommandFactory;
-use meltlaw_files::{WriteError, write_file};
+use meltlaw_files::{Inputs, WriteError, write_file};
 
-use super::{TOOL, refuse_existing};
+use super::{TOOL, refuse};
 use crate::arguments::{Arguments, ManArguments};
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
@@ -13,10 +13,11 @@ use crate::words::path_as_typed;
 pub(crate) fn run(arguments: &ManArguments, output: &mut Output) -> Result<Exit, Failure> {
     let folder = &arguments.folder;
     let pages = pages();
-    refuse_existing(pages.iter().map(|(name, _)| folder.join(name)), arguments.force)?;
+    let inputs = Inputs::default();
     std::fs::create_dir_all(folder).map_err(|source| WriteError::Refused { path: folder.clone(), source })?;
+    refuse(pages.iter().map(|(name, _)| folder.join(name)), arguments.force, &inputs)?;
     for (name, page) in &pages {
-        write_file(&folder.join(name), page, arguments.force)?;
+        write_file(&folder.join(name), page, arguments.force, &inputs)?;
     }
     output.text(&format!("{}: {} pages", folder.display(), pages.len()));
     output.next(&format!("man {}", path_as_typed(&folder.join("meltlaw.1"))));

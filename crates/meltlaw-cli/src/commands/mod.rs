@@ -24,7 +24,7 @@ use meltlaw::checks::{Finding, Severity};
 use meltlaw::laws::Laws;
 use meltlaw::record::{InputReference, Provenance, StudyReference};
 use meltlaw::trials::Trials;
-use meltlaw_files::{ReadStudy, WriteError};
+use meltlaw_files::{Inputs, ReadStudy, may_write};
 
 use crate::failure::Failure;
 use crate::output::Output;
@@ -44,12 +44,9 @@ fn joined_cautions<'a>(files: impl IntoIterator<Item = &'a [String]>) -> Vec<Str
     all
 }
 
-/// Refuses before anything is written where one of several outputs stands already.
-fn refuse_existing<P: AsRef<Path>>(outputs: impl IntoIterator<Item = P>, force: bool) -> Result<(), Failure> {
-    match outputs.into_iter().find(|path| !force && path.as_ref().exists()) {
-        Some(path) => Err(WriteError::Exists { path: path.as_ref().to_owned() }.into()),
-        None => Ok(()),
-    }
+/// Refuses several outputs before anything is written where one of them may not be.
+fn refuse<P: AsRef<Path>>(outputs: impl IntoIterator<Item = P>, force: bool, inputs: &Inputs) -> Result<(), Failure> {
+    outputs.into_iter().try_for_each(|path| Ok(may_write(path.as_ref(), force, inputs)?))
 }
 
 /// What `check` warns of, beside an answer that it concerns.

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use meltlaw::trials::Trials;
-use meltlaw_files::{LawsDocument, LineDocument, TableRequest, read_listed, read_trial_table, recover, verify};
+use meltlaw_files::{Inputs, LawsDocument, LineDocument, TableRequest, read_listed, read_trial_table, recover, verify};
 
 use super::develop::result_folder;
 use crate::arguments::ReportArguments;
@@ -24,7 +24,8 @@ pub(crate) fn run(arguments: &ReportArguments, output: &mut Output) -> Result<Ex
     } else {
         (Trials::default(), None)
     };
-    result_folder(&laws, &line, &trials, table).write(folder, true)?;
+    // The folder itself is drawn again: what was read from it goes back into it.
+    result_folder(&laws, &line, &trials, table).write(folder, true, &Inputs::default())?;
     output.text(&format!("drawn again: {}", folder.join("report.html").display()));
     output.json(&serde_json::json!({ "out": folder.join("report.html").display().to_string() }));
     Ok(Exit::Done)

@@ -9,30 +9,38 @@ mod clock;
 mod journal;
 mod many;
 mod number;
+mod options;
 mod parquet;
 mod records;
 mod rows;
+mod standing;
 mod steady;
+mod table;
 mod text;
 mod text_layout;
 mod text_rows;
 
 use std::collections::BTreeMap;
-use std::fs::File;
+use std::fs::{File, Metadata};
 use std::io::{ErrorKind, Read};
 use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use meltlaw::reduce::{ReduceSettings, Reduced, Reducer};
+use meltlaw::reduce::{Finding, ReduceSettings, Reduced, Reducer};
 
+use crate::read::limits::LARGEST_LOG_BYTES;
 use crate::read::{DecimalMark, Fault, Place};
 use align::Align;
 use clock::{Clock, Stamp, Tick, WrongTime};
-pub use many::{LogOutcome, Progress, reduce_logs};
+pub use many::Progress;
+pub(crate) use options::{INVERT_WORDS, option_place};
+pub use options::{LogOptions, log_options};
 pub use records::NumberKind;
 pub use rows::{ReducedLog, log_trials};
 use steady::{Readings, STEADY};
+pub use table::{LogOutcome, LogTable, NamedLog, WhereItStands};
 pub use text_layout::is_log_column;
+use text_layout::named_once;
 pub(crate) use text_layout::{ROLES, role_of};
 
 /// Bytes that are read at once.
@@ -50,6 +58,8 @@ pub struct LogRequest {
     pub sample_rate_hz: Option<f64>,
     /// What current and voltage are multiplied by.
     pub scale: [f64; 2],
+    /// Whether current and voltage are turned round.
+    pub invert: [bool; 2],
     /// What is added to them afterwards, A and V.
     pub offset: [f64; 2],
     /// By how much current and voltage come late.
@@ -81,6 +91,7 @@ impl Default for LogRequest {
             columns: BTreeMap::new(),
             sample_rate_hz: None,
             scale: [1.0; 2],
+            invert: [false; 2],
             offset: [0.0; 2],
             delay_us: [0.0; 2],
             decimal: None,
@@ -97,6 +108,12 @@ impl Default for LogRequest {
 }
 
 impl LogRequest {
+    /// What the samples of a channel are multiplied by and what is added then, from its factor of units.
+    fn channel(&self, channel: usize, factor: f64) -> [f64; 2] {
+        let sign = if self.invert[channel] { -1.0 } else { 1.0 };
+        [sign * factor * self.scale[channel], self.offset[channel]]
+    }
+
     /// Threads that make what this one takes; none where there is but one in all.
     const fn threads_beside(&self) -> usize {
         if self.threads > 1 { self.threads } else { 0 }
@@ -122,16 +139,25 @@ impl LogRequest {
 pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result<Reduced, Box<Fault>> {
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
     let fault = |found: String, needed: &str, action: &str| Box::new(Fault::of_file(&name, found, needed, action));
-    let about = std::fs::metadata(path)
-        .map_err(|e| fault(format!("a file that cannot be read ({e})"), "a log", "see that the path is right"))?;
-    if !about.is_file() {
-        return Err(fault("something that is no ordinary file".to_owned(), "a log", "name a file"));
-    }
+    let about = look_at(path, &name)?;
+    named_once(&request.columns).map_err(|found| {
+        fault(found, "one column for each of time, current and voltage", "name each once in --columns")
+    })?;
     let file = File::open(path)
         .map_err(|e| fault(format!("a file that cannot be read ({e})"), "a log", "see that you may read it"))?;
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
     let (clock, steady) = (Clock::default(), std::array::from_fn(|_| Readings::default()));
-    let mut sink = Sink { name: &name, request, reducer: None, clock, align: None, done, samples: 0, steady };
+    let mut sink = Sink {
+        name: &name,
+        request,
+        reducer: None,
+        clock,
+        align: None,
+        done,
+        samples: 0,
+        steady,
+        findings: Vec::new(),
+    };
     match (request.raw, ending.as_str()) {
         (Some(kind), _) => records::read_raw(file, kind, &mut sink)?,
         (None, "npy") => records::read_npy(file, about.len(), &mut sink)?,
@@ -150,14 +176,33 @@ pub fn reduce_log(path: &Path, request: &LogRequest, done: &AtomicU64) -> Result
         return Err(fault("no sample".to_owned(), "a weld", "record current and voltage through a whole weld"));
     };
     let mut reduced = reducer.finish().map_err(|e| {
-        let text = e.to_string();
-        let (found, action) = text.split_once("; ").unwrap_or((&text, "record the weld again"));
-        Box::new(Fault::of_file(&name, found, "a weld", action))
+        let [found, needed, action] = e.parts();
+        Box::new(Fault::of_file(&name, found, needed, action))
     })?;
+    reduced.findings.splice(0..0, sink.findings);
     let window = reduced.window_s.map(|s| s * reduced.sample_rate_hz);
     let steady = STEADY.iter().zip(&sink.steady);
     reduced.steady = steady.filter_map(|(column, r)| Some((column.name().to_owned(), r.mean(window)?))).collect();
     Ok(reduced)
+}
+
+/// What the disk says of a log before it is opened: a pipe would never end, nor would a file that is only said to be large.
+pub(crate) fn look_at(path: &Path, name: &str) -> Result<Metadata, Box<Fault>> {
+    let fault = |found: String, needed: String, action: &str| Box::new(Fault::of_file(name, found, needed, action));
+    let about = std::fs::metadata(path).map_err(|e| {
+        fault(format!("a file that cannot be read ({e})"), "a log".to_owned(), "see that the path is right")
+    })?;
+    if !about.is_file() {
+        let found = "something that is no ordinary file".to_owned();
+        return Err(fault(found, "a log".to_owned(), "name a file"));
+    }
+    if about.len() > LARGEST_LOG_BYTES {
+        let gigabytes = |bytes: u64| bytes as f64 / 1e9;
+        let found = format!("a file of {:.0} GB", gigabytes(about.len()));
+        let needed = format!("at most {:.0} GB", gigabytes(LARGEST_LOG_BYTES));
+        return Err(fault(found, needed, "cut out the weld: a row is one steady state of some seconds"));
+    }
+    Ok(about)
 }
 
 /// Fills a buffer as far as the file goes.
@@ -198,6 +243,8 @@ struct Sink<'a> {
     samples: u64,
     /// What holds still.
     steady: [Readings; STEADY.len()],
+    /// What was noticed of the file.
+    findings: Vec<Finding>,
 }
 
 impl Sink<'_> {

@@ -9,7 +9,7 @@ use polars_parquet::read::{ColumnChunkMetadata, RowGroupMetadata, infer_schema};
 use super::Sink;
 use super::ahead::{Making, ahead};
 use super::records::{TELLING_ROWS, timed};
-use super::text_layout::{CHANNELS, ROLES, role_of};
+use super::text_layout::{CHANNELS, OWN_COLUMN, ROLES, each_its_own, role_of};
 use crate::parquet::{ColumnPages, Plain, RawPage, read_footer};
 use crate::read::{Fault, quietly};
 
@@ -49,7 +49,7 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
         let ticks = ticks_per_second(field).filter(|_| role == 0);
         let [factor, offset] = match role {
             0 => [ticks.map_or(*factor, |_| 1.0), 0.0],
-            1 | 2 => [factor * sink.request.scale[role - 1], sink.request.offset[role - 1]],
+            1 | 2 => sink.request.channel(role - 1, *factor),
             _ => [*factor, 0.0],
         };
         channels.push(Channel { role, name, field, ticks, factor, offset });
@@ -262,5 +262,8 @@ fn columns(sink: &Sink<'_>, names: &[String]) -> Result<[Option<(String, f64)>; 
             ));
         }
     }
+    let [own, action] = OWN_COLUMN;
+    let named = found.each_ref().map(|column| column.as_ref().map(|(name, _)| name));
+    each_its_own(&named).map_err(|found| sink.fault(found, own, action))?;
     Ok(found)
 }

@@ -2,9 +2,11 @@
 
 use std::io::Read;
 
+use meltlaw::reduce::Finding;
+
 use super::ahead::{Making, WAITING, ahead};
 use super::clock::Stamp;
-use super::text_layout::{CHANNELS, ROLES, role_of};
+use super::text_layout::{CHANNELS, OWN_COLUMN, ROLES, each_its_own, role_of};
 use super::{PIECE_BYTES, STAMP_EVERY, Sink, TimePlace, read_up_to};
 use crate::read::Fault;
 
@@ -104,6 +106,8 @@ fn places(sink: &Sink<'_>, count: Option<usize>) -> Result<[Option<(usize, f64)>
             ));
         }
     }
+    let [own, action] = OWN_COLUMN;
+    each_its_own(&found.map(|p| p.map(|(place, _)| place))).map_err(|found| sink.fault(found, own, action))?;
     if found.iter().flatten().any(|(place, _)| count.is_some_and(|c| *place >= c)) {
         let count = count.unwrap_or(0);
         return Err(sink.fault(format!("{count} columns"), "the columns that were named", "count them from 1"));
@@ -181,7 +185,7 @@ pub(super) fn read_wav(mut file: impl Read + Send, length: u64, sink: &mut Sink<
         return Err(damaged(sink, "a file that is no WAV or was cut short"));
     }
     let mut before = 12_u64;
-    let mut format = None;
+    let mut format: Option<(NumberKind, usize, f64, f64)> = None;
     loop {
         let mut head = [0_u8; 8];
         if file.read_exact(&mut head).is_err() {
@@ -194,8 +198,12 @@ pub(super) fn read_wav(mut file: impl Read + Send, length: u64, sink: &mut Sink<
                 return Err(damaged(sink, "samples before their format"));
             };
             let there = length.saturating_sub(before);
-            // A recorder that was stopped hard leaves 0 or too much here: the file's end tells then.
+            // A recorder that was stopped hard leaves 0 or the most that fits here: the file's end tells then.
             let promised = if size == 0 || size > there { there } else { size };
+            let bytes_per_s = rate * (channels * kind.bytes()) as f64;
+            if size > there && size < UNKNOWN_WAV_BYTES && bytes_per_s > 0.0 {
+                sink.findings.push(cut_short(size, there, bytes_per_s));
+            }
             let places = places(sink, Some(channels).filter(|c| *c != 3))?;
             let mut records = of_array(places, channels, kind, Some(promised));
             records.fields.iter_mut().flatten().for_each(|f| f.factor /= full);
@@ -235,6 +243,24 @@ pub(super) fn read_wav(mut file: impl Read + Send, length: u64, sink: &mut Sink<
     }
 }
 
+/// Sizes from here on are what a recorder writes that cannot know the size yet.
+const UNKNOWN_WAV_BYTES: u64 = 0x7fff_0000;
+
+/// Samples that a header promises and that are not there.
+fn cut_short(promised: u64, there: u64, bytes_per_s: f64) -> Finding {
+    let seconds = |bytes: u64| bytes as f64 / bytes_per_s;
+    Finding {
+        name: "log_cut_short".to_owned(),
+        seen: format!(
+            "the header promises {:.2} s and {:.2} s are there ({:.0} %)",
+            seconds(promised),
+            seconds(there),
+            100.0 * there as f64 / promised as f64
+        ),
+        action: "copy the log again: the row is of what is there, and its window may end too early".to_owned(),
+    }
+}
+
 fn stream(mut file: impl Read + Send, records: &Records, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
     if !sink.begun() {
         match (sink.request.sample_rate_hz, records.fields[0]) {
@@ -248,8 +274,8 @@ fn stream(mut file: impl Read + Send, records: &Records, sink: &mut Sink<'_>) ->
     sink.clock.single = records.fields[0].is_some_and(|f| f.kind == NumberKind::F32);
     let each = records.length;
     let at_once = (PIECE_BYTES / each).max(1) * each;
-    let [[scale_i, offset_i], [scale_u, offset_u]] = [0, 1].map(|k| [sink.request.scale[k], sink.request.offset[k]]);
     let (Some(i), Some(u)) = (records.fields[1], records.fields[2]) else { return Ok(()) };
+    let [as_current, as_voltage] = [sink.request.channel(0, i.factor), sink.request.channel(1, u.factor)];
     let time = records.fields[0].filter(|_| sink.request.sample_rate_hz.is_none());
     let mut left = records.promised.unwrap_or(u64::MAX);
     let making = Making {
@@ -263,8 +289,8 @@ fn stream(mut file: impl Read + Send, records: &Records, sink: &mut Sink<'_>) ->
         work: |batch: &mut Batch| {
             // A last record that was cut short is no sample.
             let whole = &batch.bytes[..batch.read - batch.read % each];
-            decode(whole, each, i, scale_i, offset_i, &mut batch.current);
-            decode(whole, each, u, scale_u, offset_u, &mut batch.voltage);
+            decode(whole, each, i, as_current, &mut batch.current);
+            decode(whole, each, u, as_voltage, &mut batch.voltage);
             Ok(())
         },
     };
@@ -347,9 +373,8 @@ impl NumberKind {
     }
 }
 
-fn decode(bytes: &[u8], each: usize, field: Field, scale: f64, offset: f64, out: &mut Vec<f32>) {
+fn decode(bytes: &[u8], each: usize, field: Field, [factor, offset]: [f64; 2], out: &mut Vec<f32>) {
     out.clear();
-    let factor = field.factor * scale;
     if field.kind == NumberKind::F32 && factor == 1.0 && offset == 0.0 && each.is_multiple_of(4) {
         let (words, _) = bytes.as_chunks::<4>();
         let place = field.at / 4;

@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use meltlaw::reduce::{DropSigns, Measured, PulsedPart, Reduced};
 use meltlaw::trials::{Column, Trial, TrialSource, Trials};
 
+use super::LogRequest;
+use super::options::{LogOptions, OPTION_COLUMNS, option_place};
 use crate::document::number_text;
 
 /// Columns beside those of the trial table.
@@ -25,6 +27,26 @@ const OTHERS: [&str; 12] = [
 /// And where drops were told by the voltage.
 const SIGNS: [&str; 4] = ["pulses_without_sign", "pulses_with_one_sign", "pulses_with_more_signs", "sign_error_rate"];
 
+/// Columns of the trial table that only a log fills.
+const MEASURED: [Column; 9] = [
+    Column::CurrentMean,
+    Column::CurrentRms,
+    Column::VoltageMean,
+    Column::PowerMean,
+    Column::PulseCurrent,
+    Column::PulseTime,
+    Column::BackgroundCurrent,
+    Column::BackgroundTime,
+    Column::PulseFrequency,
+];
+
+/// Whether a column of the table of rows is filled from the log alone, so that an old cell says nothing of a newer log.
+pub(super) fn is_from_log(column: &str) -> bool {
+    let quantity = column.strip_suffix("_se").unwrap_or(column);
+    let ours = [&OTHERS[..], &SIGNS, &OPTION_COLUMNS].concat();
+    MEASURED.iter().any(|measured| measured.name() == quantity) || ours.contains(&column)
+}
+
 /// A log and what it was reduced to.
 #[derive(Debug, Clone)]
 pub struct ReducedLog {
@@ -32,6 +54,8 @@ pub struct ReducedLog {
     pub trial: String,
     /// Path of the log, with `/`.
     pub log: String,
+    /// How it was read.
+    pub options: LogOptions,
     /// The row.
     pub reduced: Reduced,
 }
@@ -42,18 +66,24 @@ pub struct ReducedLog {
 pub fn log_trials(logs: &[ReducedLog], beside: Option<&Trials>) -> (Trials, Vec<String>) {
     let known: BTreeMap<&str, &Trial> =
         beside.iter().flat_map(|t| &t.rows).map(|row| (row.name.as_str(), row)).collect();
+    // How each log was read stands in columns of our own.
+    let theirs = beside.map_or(&[][..], |table| &table.other_columns);
+    let theirs: Vec<usize> = (0..theirs.len()).filter(|&k| option_place(&theirs[k]).is_none()).collect();
     let mut trials = Trials {
-        other_columns: beside.map(|t| t.other_columns.clone()).unwrap_or_default(),
+        other_columns: beside.map(|t| theirs.iter().map(|&k| t.other_columns[k].clone()).collect()).unwrap_or_default(),
         has_column: beside.map(|t| t.has_column.clone()).unwrap_or_default(),
         ..Trials::default()
     };
-    let theirs = trials.other_columns.len();
     trials.other_columns.extend(OTHERS.map(str::to_owned));
     let signs = |log: &ReducedLog| log.reduced.pulsed.as_ref()?.drop_signs.clone();
     let any_signs = logs.iter().any(|log| signs(log).is_some());
     if any_signs {
         trials.other_columns.extend(SIGNS.map(str::to_owned));
     }
+    let usual = LogOptions::of(&LogRequest::default()).cells();
+    let unusual = |place: &usize| logs.iter().any(|log| log.options.cells()[*place] != usual[*place]);
+    let options: Vec<usize> = (0..OPTION_COLUMNS.len()).filter(unusual).collect();
+    trials.other_columns.extend(options.iter().map(|&place| OPTION_COLUMNS[place].to_owned()));
     for log in logs {
         let source = trials.sources.len();
         let [from, to] = log.reduced.window_s;
@@ -66,6 +96,7 @@ pub fn log_trials(logs: &[ReducedLog], beside: Option<&Trials>) -> (Trials, Vec<
             Some(row) => {
                 let mut own = (*row).clone();
                 (own.source, own.row) = (source, 1);
+                own.other = theirs.iter().map(|&k| row.other.get(k).cloned().unwrap_or_default()).collect();
                 own
             }
             None => Trial::new(&log.trial, source, 1),
@@ -75,11 +106,13 @@ pub fn log_trials(logs: &[ReducedLog], beside: Option<&Trials>) -> (Trials, Vec<
             trial.mode = log.reduced.mode;
         }
         fill(&mut trial, &log.reduced);
-        trial.other.resize(theirs, String::new());
+        trial.other.resize(theirs.len(), String::new());
         trial.other.extend(others(log));
         if any_signs {
             trial.other.extend(sign_cells(signs(log)));
         }
+        let cells = log.options.cells();
+        trial.other.extend(options.iter().map(|&place| cells[place].clone()));
         trials.rows.push(trial);
     }
     let unanswered = known.keys().filter(|name| logs.iter().all(|l| l.trial != **name)).map(|n| (*n).to_owned());

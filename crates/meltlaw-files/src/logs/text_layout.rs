@@ -71,6 +71,30 @@ pub fn is_log_column(name: &str) -> bool {
     role_of(name).is_some()
 }
 
+/// Refuses two names of one role, such as `current` and `current_ka`; the error is what was found.
+pub(super) fn named_once(columns: &BTreeMap<String, String>) -> Result<(), String> {
+    let mut seen: BTreeMap<usize, &str> = BTreeMap::new();
+    for (ours, role) in columns.keys().filter_map(|ours| Some((ours, role_of(ours)?.0))) {
+        if let Some(first) = seen.insert(role, ours) {
+            return Err(format!("both {first} and {ours}"));
+        }
+    }
+    Ok(())
+}
+
+/// Refuses one column for two roles; the error is what was found.
+pub(super) fn each_its_own<T: PartialEq>(places: &[Option<T>; CHANNELS]) -> Result<(), String> {
+    for (role, place) in places.iter().enumerate().filter(|(_, place)| place.is_some()) {
+        if let Some(first) = places[..role].iter().position(|other| other == place) {
+            return Err(format!("one column for both {} and {}", ROLES[first], ROLES[role]));
+        }
+    }
+    Ok(())
+}
+
+/// What is needed and what to do where one column would be taken for two.
+pub(super) const OWN_COLUMN: [&str; 2] = ["a column of its own for each", "name another in --columns"];
+
 /// Finds the layout in the beginning of a text.
 pub(super) fn layout(head: &[u8], request: &LogRequest) -> Result<Layout, NoLayout> {
     if head.starts_with(&[0xff, 0xfe]) || head.starts_with(&[0xfe, 0xff]) {
@@ -179,6 +203,9 @@ fn finish(
     request: &LogRequest,
     whole: usize,
 ) -> Result<Layout, NoLayout> {
+    let [own, action] = OWN_COLUMN;
+    let fields = columns.each_ref().map(|column| column.as_ref().map(|w| w.field));
+    each_its_own(&fields).map_err(|found| (found, own, action.to_owned()))?;
     let needed = |line: &Line<'_>| -> Vec<String> {
         let all: Vec<String> = cells(line.text, separator).map(tidy).collect();
         columns.iter().flatten().filter_map(|w| all.get(w.field).cloned()).collect()

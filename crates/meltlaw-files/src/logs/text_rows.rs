@@ -42,7 +42,7 @@ impl Columns {
             watched: fields[0].is_some() || steady,
             steady,
             time_factor: factor(0),
-            scale: [0, 1].map(|k| [factor(k + 1) * request.scale[k], request.offset[k]]),
+            scale: [0, 1].map(|k| request.channel(k, factor(k + 1))),
         }
     }
 }

@@ -7,6 +7,7 @@ use super::meaning::{Meaning, fold};
 use super::request::TableRequest;
 use super::unit_words::{Conflict, factor_text, unit_in_heading, unit_word};
 use super::wording::{misspelt, nearest, quoted, spelt_out};
+use crate::logs::option_place;
 
 /// A column of a file and what it means.
 #[derive(Debug, Clone, PartialEq)]
@@ -215,7 +216,8 @@ pub(crate) fn remarks(file: &str, headed: &[Headed]) -> Vec<String> {
         ));
     }
     let names = Meaning::all_names();
-    let unknown = headed.iter().filter(|h| h.meaning.is_none()).map(|column| {
+    // How a log was or is to be read is for whoever reads logs.
+    let unknown = headed.iter().filter(|h| h.meaning.is_none() && option_place(&h.name).is_none()).map(|column| {
         match misspelt(&fold(&column.name), names.iter().map(String::as_str)) {
             Some(near) => format!("{} (did you mean {near}?)", column.label),
             None => column.label.clone(),

@@ -59,6 +59,8 @@ pub const MOST_PINS: usize = 200;
 pub const MOST_UNKNOWN_KEYS: usize = 100;
 /// Most ranges of a line with a standing, and most without a setting.
 pub const MOST_RANGES: usize = 2000;
+/// Largest log: a file that is only said to be larger, such as a sparse one, would be read for hours.
+pub const LARGEST_LOG_BYTES: u64 = 32_000_000_000;
 
 #[cfg(test)]
 mod tests {
@@ -112,6 +114,7 @@ mod tests {
             ("pins of a line", MOST_PINS as f64),
             ("unknown keys", MOST_UNKNOWN_KEYS as f64),
             ("ranges of a line", MOST_RANGES as f64),
+            ("log |", LARGEST_LOG_BYTES as f64),
         ] {
             assert_eq!(stated(what), limit, "{what}");
         }

@@ -1,6 +1,7 @@
 //! Logs that a study names: `[[logs]]`, each file reduced to a row, once for all while neither it nor the way it is read
 //! changes.
 
+use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::path::Path;
 use std::sync::atomic::AtomicU64;
@@ -14,9 +15,12 @@ use super::limits::MOST_LOGS;
 use super::request::TableRequest;
 use super::section::Section;
 use super::table::{OneTable, read_one};
+use super::wording::spelt_out;
 use crate::document::{sha256_hex, sha256_hex_of_reader};
-use crate::logs::{LogRequest, ROLES, ReducedLog, log_trials, reduce_log, role_of};
-use crate::write::write_file;
+use crate::logs::{
+    INVERT_WORDS, LogOptions, LogRequest, ROLES, ReducedLog, log_options, log_trials, look_at, reduce_log, role_of,
+};
+use crate::write::{Inputs, write_file};
 
 /// Where reduced logs are kept beside the study.
 const KEPT: &str = ".meltlaw-logs";
@@ -27,6 +31,13 @@ pub(crate) struct LogsRequest {
     glob: String,
     sidecar: Option<String>,
     request: LogRequest,
+}
+
+impl LogsRequest {
+    /// The table beside the logs.
+    pub(crate) fn sidecar(&self) -> Option<&str> {
+        self.sidecar.as_deref()
+    }
 }
 
 /// The logs that a study names.
@@ -71,6 +82,8 @@ fn read_request(section: Section<'_>) -> Option<LogsRequest> {
         }
         channels.finish();
     }
+    let word = section.word("invert", &INVERT_WORDS.map(|(word, _)| word));
+    request.invert = INVERT_WORDS.iter().find(|(w, _)| Some(*w) == word).map_or(request.invert, |(_, c)| *c);
     section.finish();
     Some(LogsRequest { glob: glob?, sidecar, request })
 }
@@ -87,16 +100,22 @@ pub(crate) fn read_logs(folder: &Path, asked: &LogsRequest) -> (OneTable, Vec<Fa
         faults.extend(more);
         table.trials
     });
+    let own = beside.as_ref().map(log_options).unwrap_or(Ok(BTreeMap::new())).unwrap_or_else(|more| {
+        faults.extend(more);
+        BTreeMap::new()
+    });
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let request = LogRequest { threads, ..asked.request.clone() };
     let (mut logs, mut hashes, mut notes) = (Vec::new(), Vec::new(), Vec::new());
     for file in files {
+        let stem = Path::new(&file).file_stem().map(|s| spelt_out(&s.to_string_lossy())).unwrap_or_default();
+        let options = own.get(&stem).copied().unwrap_or_default();
+        let request = options.on(&request);
         match reduced(folder, &file, &request) {
             Ok((hash, reduced)) => {
                 notes.extend(reduced.findings.iter().map(|f| format!("{file}: {}; {}", f.seen, f.action)));
-                let stem = Path::new(&file).file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
                 hashes.push(hash);
-                logs.push(ReducedLog { trial: stem, log: file, reduced });
+                logs.push(ReducedLog { trial: stem, log: file, options: LogOptions::of(&request), reduced });
             }
             Err(fault) => faults.push(Fault { file, ..*fault }),
         }
@@ -120,6 +139,7 @@ fn reduced(folder: &Path, file: &str, request: &LogRequest) -> Result<(String, R
     let unread = |e: std::io::Error| {
         Box::new(Fault::of_file(file, format!("a file that cannot be read ({e})"), "a log", "see that you may read it"))
     };
+    look_at(&path, file)?;
     let hash = File::open(&path).and_then(sha256_hex_of_reader).map_err(unread)?;
     let known = LogRequest { threads: 0, ..request.clone() };
     let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
@@ -134,7 +154,7 @@ fn reduced(folder: &Path, file: &str, request: &LogRequest) -> Result<(String, R
     if let Ok(text) = serde_json::to_string(&reduced)
         && fs::create_dir_all(folder.join(KEPT)).is_ok()
     {
-        let _ = write_file(&kept, text.as_bytes(), true);
+        let _ = write_file(&kept, text.as_bytes(), true, &Inputs::default());
     }
     Ok((hash, reduced))
 }

@@ -36,11 +36,13 @@ mod use_words;
 mod wording;
 mod workbook_gate;
 
+pub(crate) use disk::read_bytes;
 pub use encoding::TextEncoding;
 pub use fault::{Fault, Place, ReadError};
 pub(crate) use quiet::quietly;
 pub use request::{DecimalMark, Separator, TableRequest, ThousandsMark};
 pub use study::{ReadStudy, read_asked_for, read_study};
 pub use table::read_trial_table;
+pub(crate) use wording::quoted;
 pub use wording::spelt_out;
 pub(crate) use wording::{A_NAME, name_fault, one_line_fault, quoted};

@@ -10,11 +10,12 @@ use super::disk::read_bytes;
 use super::fault::{Fault, Place, ReadError};
 use super::join::join;
 use super::limits::{LARGEST_STUDY_BYTES, MOST_TRIALS, MOST_UNKNOWN_KEYS};
-use super::logs::read_logs;
+use super::logs::{LogsRequest, read_logs};
 use super::setup::LeaveOut;
 use super::study_file::{Tables, read_study_text};
 use super::table::read_one;
 use super::wording::{nearest, quoted, spelt_out};
+use crate::write::Inputs;
 
 /// Name of the study file in a study's folder.
 const STUDY_FILE: &str = "study.toml";
@@ -32,6 +33,8 @@ pub struct ReadStudy {
     pub sha256: String,
     /// The folder that holds it.
     pub folder: PathBuf,
+    /// Every file that was read for it: the study file, tables, logs, and tables beside logs.
+    pub inputs: Inputs,
 }
 
 /// Reads a study file, or `study.toml` of a folder, and every table that it names.
@@ -88,7 +91,12 @@ fn read_with(study: &Path, needed: Tables) -> Result<ReadStudy, ReadError> {
         faults.push(Fault::of_file(&file, found, format!("at most {MOST_TRIALS}"), action));
     }
     if faults.is_empty() {
-        Ok(ReadStudy { study, trials, file, sha256: read.sha256, folder })
+        let tables = requests.tables.iter().map(|table| table.file.as_str());
+        let logs = trials.sources.iter().map(|source| source.file.as_str());
+        let beside = requests.logs.iter().filter_map(LogsRequest::sidecar);
+        let below = tables.chain(logs).chain(beside).map(|file| folder.join(file));
+        let inputs = Inputs::of(below).and(Inputs::of([path]));
+        Ok(ReadStudy { study, trials, file, sha256: read.sha256, folder, inputs })
     } else {
         Err(ReadError::BadTables { faults })
     }

@@ -2,7 +2,7 @@
 //! one is whole.
 
 use std::fmt;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
@@ -48,6 +48,27 @@ pub enum WriteError {
         /// Where.
         path: PathBuf,
     },
+    /// A file that the run reads.
+    #[error("{}: this run reads {}, and --force never replaces what a run reads; give another --out", path.display(), of_input(path, input))]
+    Input {
+        /// Where.
+        path: PathBuf,
+        /// The file that is read: this one, or one inside of it.
+        input: PathBuf,
+    },
+    /// A symbolic link, which would hide what is replaced.
+    #[error("{}: is a symbolic link to {}, and nothing is written through a link; give that path itself or another --out", path.display(), to.display())]
+    Link {
+        /// Where.
+        path: PathBuf,
+        /// What it points to.
+        to: PathBuf,
+    },
+    /// `-` for standard output.
+    #[error(
+        "--out -: files are not written to standard output; give the name of a file, such as --out result.json (--json puts the answer on standard output)"
+    )]
+    StandardOutput,
     /// The folder in which to write is missing.
     #[error("{}: the folder {} does not exist; create it first or give another --out", path.display(), parent.display())]
     NoParent {
@@ -106,6 +127,14 @@ pub enum WriteError {
         /// Files that are missing.
         missing: FileList,
     },
+    /// What stands where rows are to be added is no table to which they could be.
+    #[error("{}: {found}", path.display())]
+    NotATable {
+        /// Where.
+        path: PathBuf,
+        /// What is there, and what to do about it.
+        found: String,
+    },
     /// Something in the folder cannot be read.
     #[error("{}: cannot be read: {}; {}", path.display(), cause(source), remedy_for_reading(source))]
     Unreadable {
@@ -137,6 +166,11 @@ impl fmt::Display for FileList {
             more => write!(f, " and {more} more"),
         }
     }
+}
+
+/// 'it', or the name by which it is read.
+fn of_input(path: &Path, input: &Path) -> String {
+    if input.components().eq(path.components()) { "it".to_owned() } else { format!("it as {}", input.display()) }
 }
 
 fn part(what: &str, files: &FileList) -> String {

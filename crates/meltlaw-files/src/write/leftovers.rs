@@ -5,6 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::error::WriteError;
+use super::inputs::Inputs;
 use super::inspect::inspect;
 use super::lock::Lock;
 use super::place::{Place, RANDOM_LETTERS};
@@ -16,7 +17,7 @@ use super::place::{Place, RANDOM_LETTERS};
 /// # Errors
 /// As for writing there: [`WriteError::NoParent`], [`WriteError::OldSetAside`], …
 pub fn recover(out: &Path) -> Result<(), WriteError> {
-    clear(&Place::of(out)?)
+    clear(&Place::of(out, &Inputs::default())?)
 }
 
 /// What another run holds just now is let be; what cannot be removed stays.

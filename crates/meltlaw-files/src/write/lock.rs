@@ -6,7 +6,7 @@ use std::path::Path;
 
 /// What asking for a lock gave.
 #[derive(Debug)]
-pub(super) enum Lock {
+pub(crate) enum Lock {
     /// Ours until dropped. Without a file where the system has no such locks: then nobody is held off.
     Held(#[allow(dead_code, reason = "held for its drop")] Option<File>),
     /// Another run holds it.
@@ -15,7 +15,7 @@ pub(super) enum Lock {
 
 impl Lock {
     /// Asks for the lock on a file or folder without waiting.
-    pub(super) fn on(path: &Path) -> Self {
+    pub(crate) fn on(path: &Path) -> Self {
         // Folders cannot be opened everywhere, and some file systems know no locks.
         // Opening a pipe of this name would wait for a writer.
         if !std::fs::metadata(path).is_ok_and(|about| about.is_file() || about.is_dir()) {
@@ -29,7 +29,7 @@ impl Lock {
         }
     }
 
-    pub(super) const fn is_taken(&self) -> bool {
+    pub(crate) const fn is_taken(&self) -> bool {
         matches!(self, Self::Taken)
     }
 }

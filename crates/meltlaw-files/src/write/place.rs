@@ -5,6 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use super::error::WriteError;
+use super::inputs::Inputs;
 
 /// Random letters and digits at the end of a hidden name.
 pub(super) const RANDOM_LETTERS: usize = 6;
@@ -12,7 +13,7 @@ pub(super) const RANDOM_LETTERS: usize = 6;
 /// An `--out` taken apart.
 #[derive(Debug)]
 pub(super) struct Place {
-    /// As given; links at its end resolved.
+    /// As given.
     pub(super) target: PathBuf,
     /// The folder it lies in.
     pub(super) parent: PathBuf,
@@ -20,14 +21,20 @@ pub(super) struct Place {
 }
 
 impl Place {
-    /// Takes a path apart. A link is followed: what it points to is replaced, not the link.
-    pub(super) fn of(out: &Path) -> Result<Self, WriteError> {
-        let is_link = fs::symlink_metadata(out).is_ok_and(|m| m.file_type().is_symlink());
-        let target = if is_link {
-            fs::canonicalize(out).map_err(|source| WriteError::Refused { path: out.to_owned(), source })?
-        } else {
-            out.to_owned()
-        };
+    /// Takes a path apart. Refused is what nobody may write to: a link, since what it points to would be lost; a file that
+    /// the run reads; `-`, since no output goes to standard output.
+    pub(super) fn of(out: &Path, inputs: &Inputs) -> Result<Self, WriteError> {
+        if out == Path::new("-") {
+            return Err(WriteError::StandardOutput);
+        }
+        // Without a separator at the end, behind which a link would be followed.
+        let target: PathBuf = out.components().collect();
+        if let Ok(to) = fs::read_link(&target) {
+            return Err(WriteError::Link { path: target, to });
+        }
+        if let Some(input) = inputs.replaced_by(&target) {
+            return Err(WriteError::Input { input: input.to_owned(), path: target });
+        }
         let Some(name) = target.file_name().map(OsStr::to_owned) else {
             return Err(WriteError::NoName { path: out.to_owned() });
         };

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
 use super::error::WriteError;
+use super::inputs::Inputs;
 use super::inspect::{below, inspect};
 use super::leftovers;
 use super::lock::Lock;
@@ -26,6 +27,25 @@ impl ResultFolder {
     /// An empty folder that `tool` (name and version) writes.
     pub fn new(tool: impl Into<String>) -> Self {
         Self { tool: tool.into(), files: BTreeMap::new() }
+    }
+
+    /// The files of a result folder that stands, to write it anew with other files besides.
+    ///
+    /// # Errors
+    /// As [`verify`](super::verify) where it is not ours or not whole; [`WriteError::Unreadable`].
+    pub fn standing(tool: impl Into<String>, folder: &Path) -> Result<Self, WriteError> {
+        let listed = super::verify(folder)?.files.into_keys();
+        let file = |path: String| {
+            let at = below(folder, &path);
+            let bytes = fs::read(&at).map_err(|source| WriteError::Unreadable { path: at, source })?;
+            Ok((path, bytes))
+        };
+        Ok(Self { tool: tool.into(), files: listed.map(file).collect::<Result<_, _>>()? })
+    }
+
+    /// Takes a file away, or all below a folder where the path ends with `/`.
+    pub fn remove(&mut self, path: &str) {
+        self.files.retain(|file, _| file != path && !(path.ends_with('/') && file.starts_with(path)));
     }
 
     /// Adds a file; a path with `/` makes folders.
@@ -53,12 +73,12 @@ impl ResultFolder {
     ///
     /// It is built beside `out` under a hidden name, forced to the disk and renamed into place. An
     /// existing folder is replaced only with `force`, only if its manifest is ours, nothing in it was
-    /// edited and nothing was put in. Leftovers of a run that was killed are restored or removed first.
+    /// edited and nothing was put in, and none of `inputs` lies in it. Leftovers of a run that was killed are restored or removed first.
     ///
     /// # Errors
     /// [`WriteError`]; what was there before is still there.
-    pub fn write(self, out: &Path, force: bool) -> Result<(), WriteError> {
-        let place = Place::of(out)?;
+    pub fn write(self, out: &Path, force: bool, inputs: &Inputs) -> Result<(), WriteError> {
+        let place = Place::of(out, inputs)?;
         leftovers::clear(&place)?;
         // Looked at before the work, so that a refusal costs nothing; held until the end.
         let standing = replaceable(&place.target, force)?;

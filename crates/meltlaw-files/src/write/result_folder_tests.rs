@@ -31,7 +31,7 @@ impl Bench {
 
     fn with_result() -> Self {
         let bench = Self::new();
-        folder("one").write(&bench.out, false).unwrap();
+        folder("one").write(&bench.out, false, &Inputs::default()).unwrap();
         bench
     }
 
@@ -41,7 +41,7 @@ impl Bench {
 
     fn refusal(&self, force: bool) -> String {
         let before = self.out.is_dir().then(|| names(&self.out));
-        let message = folder("two").write(&self.out, force).unwrap_err().to_string();
+        let message = folder("two").write(&self.out, force, &Inputs::default()).unwrap_err().to_string();
         assert_eq!(self.out.is_dir().then(|| names(&self.out)), before, "a refusal changes nothing");
         assert!(!names(self.lab.path()).iter().any(|n| n.starts_with(".result")), "a refusal leaves nothing behind");
         message
@@ -67,7 +67,7 @@ fn a_new_folder_is_whole_and_lists_every_file_but_its_manifest() {
 fn an_existing_result_is_replaced_only_with_force() {
     let bench = Bench::with_result();
     assert!(bench.refusal(false).ends_with("result: exists already; use --force to replace it or give another --out"));
-    folder("two").write(&bench.out, true).unwrap();
+    folder("two").write(&bench.out, true, &Inputs::default()).unwrap();
     assert_eq!(bench.laws(), "two");
     assert_eq!(names(bench.lab.path()), ["result"]);
 }
@@ -121,7 +121,7 @@ fn a_missing_file_is_missed_on_reading_and_made_anew_by_force() {
     let bench = Bench::with_result();
     fs::remove_file(bench.out.join("laws.json")).unwrap();
     assert!(verify(&bench.out).unwrap_err().to_string().contains("not whole (missing: laws.json)"));
-    folder("two").write(&bench.out, true).unwrap();
+    folder("two").write(&bench.out, true, &Inputs::default()).unwrap();
     assert_eq!(bench.laws(), "two");
 }
 
@@ -130,11 +130,12 @@ fn a_file_in_the_way_and_a_missing_parent_are_named() {
     let bench = Bench::new();
     fs::write(&bench.out, "").unwrap();
     assert!(bench.refusal(true).contains("a file is there, a result folder was needed"));
-    let deep = folder("x").write(&bench.lab.path().join("none/result"), false).unwrap_err().to_string();
+    let deep =
+        folder("x").write(&bench.lab.path().join("none/result"), false, &Inputs::default()).unwrap_err().to_string();
     assert!(deep.contains("none does not exist; create it first"), "{deep}");
-    let below_file = folder("x").write(&bench.out.join("result"), false).unwrap_err().to_string();
+    let below_file = folder("x").write(&bench.out.join("result"), false, &Inputs::default()).unwrap_err().to_string();
     assert!(below_file.contains("a file is there, a folder was needed"), "{below_file}");
-    assert!(matches!(folder("x").write(Path::new("/"), false), Err(WriteError::NoName { .. })));
+    assert!(matches!(folder("x").write(Path::new("/"), false, &Inputs::default()), Err(WriteError::NoName { .. })));
 }
 
 #[test]
@@ -155,7 +156,9 @@ fn a_run_killed_between_the_two_renames_is_healed_by_the_next() {
     let bench = Bench::with_result();
     fs::rename(&bench.out, bench.lab.path().join(".result.old-aB3dE6")).unwrap();
     fs::create_dir(bench.lab.path().join(".result.tmp-aB3dE6")).unwrap();
-    assert!(folder("two").write(&bench.out, false).unwrap_err().to_string().contains("exists already"));
+    assert!(
+        folder("two").write(&bench.out, false, &Inputs::default()).unwrap_err().to_string().contains("exists already")
+    );
     assert_eq!(bench.laws(), "one");
     assert_eq!(names(bench.lab.path()), ["result"]);
 }
@@ -174,7 +177,7 @@ fn a_reader_can_have_a_killed_run_healed_too() {
 fn what_was_set_aside_and_then_changed_by_somebody_is_not_removed() {
     let bench = Bench::with_result();
     let aside = bench.lab.path().join(".result.old-aB3dE6");
-    folder("zero").write(&bench.lab.path().join("before"), false).unwrap();
+    folder("zero").write(&bench.lab.path().join("before"), false, &Inputs::default()).unwrap();
     fs::rename(bench.lab.path().join("before"), &aside).unwrap();
     fs::write(aside.join("photo.jpg"), "").unwrap();
     recover(&bench.out).unwrap();
@@ -184,9 +187,9 @@ fn what_was_set_aside_and_then_changed_by_somebody_is_not_removed() {
 #[test]
 fn a_run_killed_before_it_removed_the_old_result_is_cleared_up() {
     let bench = Bench::with_result();
-    folder("zero").write(&bench.lab.path().join("before"), false).unwrap();
+    folder("zero").write(&bench.lab.path().join("before"), false, &Inputs::default()).unwrap();
     fs::rename(bench.lab.path().join("before"), bench.lab.path().join(".result.old-aB3dE6")).unwrap();
-    folder("two").write(&bench.out, true).unwrap();
+    folder("two").write(&bench.out, true, &Inputs::default()).unwrap();
     assert_eq!(bench.laws(), "two");
     assert_eq!(names(bench.lab.path()), ["result"]);
 }
@@ -201,20 +204,26 @@ fn what_another_run_holds_is_let_be() {
     held.lock().unwrap();
     let standing = File::open(&bench.out).unwrap();
     standing.lock().unwrap();
-    assert!(folder("two").write(&bench.out, true).unwrap_err().to_string().contains("another run is replacing it"));
+    assert!(
+        folder("two")
+            .write(&bench.out, true, &Inputs::default())
+            .unwrap_err()
+            .to_string()
+            .contains("another run is replacing it")
+    );
     assert!(hidden.exists());
     drop(standing);
-    folder("two").write(&bench.out, true).unwrap();
+    folder("two").write(&bench.out, true, &Inputs::default()).unwrap();
     assert!(hidden.exists());
     drop(held);
-    folder("three").write(&bench.out, true).unwrap();
+    folder("three").write(&bench.out, true, &Inputs::default()).unwrap();
     assert!(!hidden.exists());
 }
 
 #[test]
 fn where_the_new_one_cannot_take_its_place_the_old_one_is_put_back() {
     let bench = Bench::with_result();
-    let place = Place::of(&bench.out).unwrap();
+    let place = Place::of(&bench.out, &Inputs::default()).unwrap();
     let built = folder("two").build(&place).unwrap();
     // The hidden folder vanishes before it is renamed.
     fs::remove_dir_all(built.folder.path()).unwrap();

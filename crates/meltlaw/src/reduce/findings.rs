@@ -14,6 +14,8 @@ const CLIPPED_SHARE: f64 = 1e-3;
 const CLIPPED_AGAINST_OTHER: u64 = 20;
 /// Fewer samples in a state tell its level badly.
 const FEW_SAMPLES: usize = 8;
+/// A mean voltage below this is no arc's.
+const LEAST_VOLTAGE_V: f64 = 1.0;
 /// Scatter of the period against its mean.
 const IRREGULAR_FROM: f64 = 0.1;
 /// Hum smaller than this share of the pulse current is not worth a word.
@@ -66,6 +68,7 @@ pub(super) fn findings(
         );
     }
     clipping(weld, &mut say);
+    lifeless(weld, &mut say);
     if reduced.voltage_mean_v.value > 60.0 && reduced.current_mean_a.value < 60.0 {
         let seen = format!(
             "mean current {:.1} A at mean voltage {:.1} V",
@@ -186,6 +189,25 @@ fn drift(batches: &Batches) -> Option<(f64, f64)> {
     let (change, se) = batches.trend()?;
     let mean = batches.mean()?;
     (change.abs() > DRIFTS_FROM * mean.abs() && change.abs() > DRIFTS_STANDARD_ERRORS * se).then_some((change, mean))
+}
+
+/// A channel that shows nothing of the weld.
+fn lifeless(weld: &Weld, say: &mut impl FnMut(&'static str, String, &'static str)) {
+    let (sums, mean) = (&weld.sums, weld.sums.mean_voltage());
+    let channels = [
+        ("current_constant", "current", sums.current_range, "A"),
+        ("voltage_constant", "voltage", sums.voltage_range, "V"),
+    ];
+    for (name, what, [least, most], unit) in channels {
+        if least == most {
+            let seen = format!("every sample of the {what} in the window reads {least} {unit}");
+            say(name, seen, "see which column is which and whether the probe is connected: no arc holds so still");
+        }
+    }
+    if mean.abs() < LEAST_VOLTAGE_V && sums.voltage_range[0] < sums.voltage_range[1] {
+        let seen = format!("the mean voltage is {mean:.3} V while the arc burns");
+        say("voltage_absent", seen, "see whether the probe is connected, and check the unit and scale of the voltage");
+    }
 }
 
 fn clipping(weld: &Weld, say: &mut impl FnMut(&'static str, String, &'static str)) {

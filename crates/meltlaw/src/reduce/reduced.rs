@@ -1,5 +1,7 @@
 //! A log as one row.
 
+use std::fmt;
+
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::Reducer;
@@ -127,20 +129,23 @@ fn from_word<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Mode, D::Erro
     Mode::from_word(&word).ok_or_else(|| serde::de::Error::custom(format!("'{word}' is no mode")))
 }
 
+/// More than any arc of a welded wire carries, mean or RMS.
+const MOST_CURRENT_A: f64 = 5000.0;
+/// More than any source for arc welding gives without a load.
+const MOST_VOLTAGE_V: f64 = 500.0;
+/// A mean voltage below this with the sign turned round is a probe that sits the other way round, and not a dead one.
+const TURNED_ROUND_V: f64 = -1.0;
+
 /// Why a log gives no row.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum ReductionError {
     /// Nothing to reduce.
-    #[error("{samples} samples were found, a weld was needed; record current and voltage through a whole weld")]
     NoSamples {
         /// Samples found.
         samples: u64,
     },
     /// No current.
-    #[error(
-        "no arc was found: the mean current of 10 ms nowhere reaches {needed_a} A, the largest single sample is {largest_a:.1} A; check the probe's scale and which column is the current, or give --arc-from-a"
-    )]
     NoArc {
         /// Largest sample.
         largest_a: f64,
@@ -148,9 +153,6 @@ pub enum ReductionError {
         needed_a: f64,
     },
     /// The cuts leave nothing.
-    #[error(
-        "the arc burned for {burned_s:.2} s, of which {cut_s} s are cut off at each end: more than {needed_s:.2} s are needed; weld longer, or give a smaller --cut-ends-s"
-    )]
     TooShort {
         /// How long it burned.
         burned_s: f64,
@@ -159,14 +161,88 @@ pub enum ReductionError {
         /// How long it must burn.
         needed_s: f64,
     },
-    /// The probe sits the other way round.
-    #[error(
-        "the mean current is {mean_a:.1} A, a positive one was needed; the probe sits the other way round: give --invert current"
-    )]
+    /// A probe sits the other way round.
     Negative {
-        /// Mean current in the window.
-        mean_a: f64,
+        /// `current` or `voltage`.
+        channel: &'static str,
+        /// Its mean in the window.
+        mean: f64,
+        /// A or V.
+        unit: &'static str,
     },
+    /// No arc has such a current or voltage: the numbers are of another kind, unit or scale.
+    Impossible {
+        /// What it is.
+        what: &'static str,
+        /// Its value in the window.
+        value: f64,
+        /// The most there can be.
+        most: f64,
+        /// A or V.
+        unit: &'static str,
+    },
+}
+
+impl ReductionError {
+    /// What was found, what was needed, what to do.
+    pub fn parts(&self) -> [String; 3] {
+        match self {
+            Self::NoSamples { samples } => [
+                format!("{samples} samples"),
+                "a weld".to_owned(),
+                "record current and voltage through a whole weld".to_owned(),
+            ],
+            Self::NoArc { largest_a, needed_a } => [
+                format!("no arc: the largest single sample is {largest_a:.1} A"),
+                format!("a mean current of {needed_a} A over 10 ms somewhere"),
+                "check the probe's scale and which column is the current, or give --arc-from-a".to_owned(),
+            ],
+            Self::TooShort { burned_s, cut_s, needed_s } => [
+                format!("an arc of {burned_s:.2} s, of which {cut_s} s are cut off at each end"),
+                format!("more than {needed_s:.2} s"),
+                "weld longer, or give a smaller --cut-ends-s".to_owned(),
+            ],
+            Self::Negative { channel, mean, unit } => [
+                format!("a mean {channel} of {mean:.1} {unit}"),
+                "a positive one".to_owned(),
+                format!(
+                    "the probe sits the other way round: write invert = {channel} into the row of this log in the table beside the logs (--sidecar), or give --invert {channel} where all logs are so"
+                ),
+            ],
+            Self::Impossible { what, value, most, unit } => [
+                format!("{what} of {value:.3e} {unit}"),
+                format!("at most {most} {unit}"),
+                "check how the numbers are stored (--raw), the unit in the column's name, which column is which, and --scale".to_owned(),
+            ],
+        }
+    }
+}
+
+impl fmt::Display for ReductionError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let [found, needed, action] = self.parts();
+        write!(f, "found {found}, needed {needed}; {action}")
+    }
+}
+
+impl std::error::Error for ReductionError {}
+
+/// Refuses what no arc has; a quantity that is no number is refused too.
+fn possible(mean_a: f64, rms_a: f64, mean_v: f64) -> Result<(), ReductionError> {
+    for (what, value, most, unit) in
+        [("an RMS current", rms_a, MOST_CURRENT_A, "A"), ("a mean voltage", mean_v, MOST_VOLTAGE_V, "V")]
+    {
+        if !(value.abs() <= most) {
+            return Err(ReductionError::Impossible { what, value, most, unit });
+        }
+    }
+    if mean_a < 0.0 {
+        return Err(ReductionError::Negative { channel: "current", mean: mean_a, unit: "A" });
+    }
+    if mean_v < TURNED_ROUND_V {
+        return Err(ReductionError::Negative { channel: "voltage", mean: mean_v, unit: "V" });
+    }
+    Ok(())
 }
 
 pub(super) fn reduced(mut reducer: Reducer) -> Result<Reduced, ReductionError> {
@@ -194,12 +270,10 @@ pub(super) fn reduced(mut reducer: Reducer) -> Result<Reduced, ReductionError> {
         });
     };
     let mean_a = weld.sums.mean_current();
-    if mean_a < 0.0 {
-        return Err(ReductionError::Negative { mean_a });
-    }
     let n = weld.sums.count as f64;
     let square = weld.sums.square / n;
     let rms = square.sqrt();
+    possible(mean_a, rms, weld.sums.mean_voltage())?;
     let with = |value: f64, batches: &Batches, by: f64| Measured {
         value,
         standard_error: batches.standard_error().map(|e| by * e),

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use meltlaw::compare::laws::{LawsComparison, Terms, WireLaws, compare_laws};
 use meltlaw::record::LawsWithOrigin;
 use meltlaw::study::Margins;
-use meltlaw_files::{LawsDocument, ResultFolder, comparison_methods, read_asked_for, spelt_out};
+use meltlaw_files::{Inputs, LawsDocument, ResultFolder, comparison_methods, read_asked_for, spelt_out};
 use meltlaw_report::{LawsComparisonInput, draw_laws_comparison};
 use serde_json::{Value, json};
 
@@ -38,7 +38,9 @@ pub(super) fn run(
         return Err(Failure::Usage("one laws file was found: two are needed; name the other too".to_owned()));
     }
     distinct(&mut wires);
-    let (margins, margins_from) = margins(arguments.margins.as_deref())?;
+    let (margins, margins_from, of_study) = margins(arguments.margins.as_deref())?;
+    let named = arguments.files.iter().chain(arguments.batches.iter().flat_map(|b| &b.0));
+    let inputs = Inputs::of(named.map(|path| laws_file(path))).and(of_study);
     let terms = Terms {
         margins,
         margins_from,
@@ -53,7 +55,7 @@ pub(super) fn run(
     let cautions = joined_cautions(wires.iter().flat_map(|w| &w.1).map(|(_, document)| document.cautions()));
     let document = as_json(&comparison, &cautions, arguments.out.as_deref());
     if let Some(out) = &arguments.out {
-        folder(&comparison, &cautions, &document).write(out, arguments.force)?;
+        folder(&comparison, &cautions, &document).write(out, arguments.force, &inputs)?;
     }
     output.tell_all(&laws_comparison_lines(&comparison));
     output.picture(&laws_comparison_picture(&comparison, output.screen()));
@@ -103,10 +105,12 @@ fn distinct(wires: &mut [(String, Vec<Named>)]) {
     }
 }
 
-/// Margins of a study's `[compare]`; the usual ones where none is named or it states none.
-fn margins(study: Option<&Path>) -> Result<(Margins, String), Failure> {
+/// Margins of a study's `[compare]`, where they are from, and the files read; the usual ones where none is named or it states
+/// none.
+fn margins(study: Option<&Path>) -> Result<(Margins, String, Inputs), Failure> {
     let Some(path) = study else {
-        return Ok((Margins::default(), "assumed: the usual margins; state yours with --margins STUDY".to_owned()));
+        let from = "assumed: the usual margins; state yours with --margins STUDY".to_owned();
+        return Ok((Margins::default(), from, Inputs::default()));
     };
     let read = read_asked_for(path)?;
     let left_open: Vec<&str> = read.study.assumed.iter().filter_map(|a| a.key.strip_prefix("compare.")).collect();
@@ -115,7 +119,7 @@ fn margins(study: Option<&Path>) -> Result<(Margins, String), Failure> {
     } else {
         format!("{}; assumed, since its [compare] does not state them: {}", shown(path), left_open.join(", "))
     };
-    Ok((read.study.compare, from))
+    Ok((read.study.compare, from, read.inputs))
 }
 
 fn as_json(comparison: &LawsComparison, cautions: &[String], out: Option<&Path>) -> Value {

@@ -3,12 +3,12 @@
 use std::path::{Path, PathBuf};
 
 use meltlaw::compare::lines::{LineComparison, LineWithOrigin, compare_lines};
-use meltlaw_files::{LineDocument, spelt_out, write_file};
+use meltlaw_files::{Inputs, LineDocument, spelt_out, write_file};
 use meltlaw_report::{ComparedLines, ComparisonFigure, draw_comparison};
 use serde_json::{Value, json};
 
 use crate::arguments::CompareArguments;
-use crate::commands::{joined_cautions, refuse_existing};
+use crate::commands::{joined_cautions, refuse};
 use crate::failure::{Exit, Failure};
 use crate::output::Output;
 use crate::words::{after_compare, comparison_lines, comparison_picture};
@@ -37,7 +37,7 @@ pub(super) fn run(
         })
         .collect();
     let written = match (&arguments.out, draw_comparison(&pairs)) {
-        (Some(out), Some(figure)) => Some((write(out, &figure, arguments.force)?, figure.caption)),
+        (Some(out), Some(figure)) => Some((write(out, &figure, arguments)?, figure.caption)),
         (Some(_), None) => {
             output
                 .remark("warning: no line has a setting at any feed, so there is nothing to draw; no file was written");
@@ -66,7 +66,7 @@ pub(super) fn run(
 }
 
 /// The drawing, and its numbers beside it; neither where one of them may not be replaced.
-fn write(out: &Path, figure: &ComparisonFigure, force: bool) -> Result<[PathBuf; 2], Failure> {
+fn write(out: &Path, figure: &ComparisonFigure, arguments: &CompareArguments) -> Result<[PathBuf; 2], Failure> {
     if out.extension().is_none_or(|e| !e.eq_ignore_ascii_case("svg")) {
         let found = out.display();
         return Err(Failure::Usage(format!(
@@ -74,9 +74,10 @@ fn write(out: &Path, figure: &ComparisonFigure, force: bool) -> Result<[PathBuf;
         )));
     }
     let files = [out.to_owned(), out.with_extension("csv")];
-    refuse_existing(&files, force)?;
-    write_file(&files[1], figure.csv.as_bytes(), force)?;
-    write_file(&files[0], figure.svg.as_bytes(), force)?;
+    let (force, inputs) = (arguments.force, Inputs::of(&arguments.files));
+    refuse(&files, force, &inputs)?;
+    write_file(&files[1], figure.csv.as_bytes(), force, &inputs)?;
+    write_file(&files[0], figure.svg.as_bytes(), force, &inputs)?;
     Ok(files)
 }
 

@@ -208,6 +208,7 @@ pub(super) const SECTIONS: &[Section] = &[
                 key("scale", Numbers, "Factor on a channel."),
                 key("offset", Numbers, "Added to a channel after the factor."),
                 key("delay_us", Numbers, "How much later a channel was sampled."),
+                or("\"none\"", key("invert", OneOf(&["none", "current", "voltage", "both"]), "Channels turned round.")),
                 key("sample_rate_hz", Positive, "Where the log has no time."),
                 key("sidecar", Text, "Table with what the log does not hold, a row for each log by its name."),
                 key("cut_ends_s", NotNegative, "Cut off after ignition and before the end; otherwise 0.5 s."),
