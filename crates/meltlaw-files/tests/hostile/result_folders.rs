@@ -7,7 +7,7 @@ use std::process::Command;
 use std::sync::mpsc::channel;
 use std::time::Duration;
 
-use meltlaw_files::{ResultFolder, WriteError, cite, verify};
+use meltlaw_files::{Inputs, ResultFolder, WriteError, cite, verify};
 
 fn folder_with(file: &str, put: impl Fn(&Path)) -> (tempfile::TempDir, std::path::PathBuf) {
     let around = tempfile::tempdir().unwrap();
@@ -15,7 +15,7 @@ fn folder_with(file: &str, put: impl Fn(&Path)) -> (tempfile::TempDir, std::path
     let mut folder = ResultFolder::new("meltlaw 0");
     folder.add("laws.json", "{}");
     folder.add("plots/a.svg", "<svg/>");
-    folder.write(&result, false).unwrap();
+    folder.write(&result, false, &Inputs::default()).unwrap();
     fs::remove_file(result.join(file)).unwrap();
     put(&result.join(file));
     (around, result)
@@ -48,7 +48,7 @@ fn a_pipe_a_device_and_a_sparse_file_in_place_of_a_file_are_named_and_never_wait
             let at = result.clone();
             let mut new = ResultFolder::new("meltlaw 0");
             new.add("laws.json", "{}");
-            assert!(in_time(move || new.write(&at, true)).is_err());
+            assert!(in_time(move || new.write(&at, true, &Inputs::default())).is_err());
             assert!(fs::symlink_metadata(result.join(file)).is_ok());
         }
     }
