@@ -43,6 +43,5 @@ pub(crate) use quiet::quietly;
 pub use request::{DecimalMark, Separator, TableRequest, ThousandsMark};
 pub use study::{ReadStudy, read_asked_for, read_study};
 pub use table::read_trial_table;
-pub(crate) use wording::quoted;
 pub use wording::spelt_out;
 pub(crate) use wording::{A_NAME, name_fault, one_line_fault, quoted};
