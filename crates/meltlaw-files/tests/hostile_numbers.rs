@@ -213,7 +213,8 @@ fn between_the_ends_of_every_range_the_way_ends_in_finite_numbers() {
         if name.ends_with("1e-300") {
             continue;
         }
-        assert_eq!(end, Ended::Written, "{name}");
+        // A check may stop what is conceivable but not welded, such as these feeds with a wire of 0.05 mm.
+        assert!(!matches!(end, Ended::Refused(_)), "{name}: {end:?}");
     }
 }
 
@@ -482,8 +483,8 @@ fn nodes_and_pins_are_counted_together_before_anything_is_composed() {
         refused(&(with_key("line", "step_m_min", "0.001") + &pins(150))),
         "study.toml, line 17, key line.step_m_min: found a line of 2151 nodes: 2001 at 0.001 m/min from 4 to 6 m/min, 150 pinned, needed at most 2000 nodes, pins among them; take a longer step, a shorter line or fewer pins"
     );
-    let many = refused(&(STUDY.to_owned() + &pins(20_000)));
-    assert!(many.contains("key line.pin: found 20000 pins, needed at most 200; pin only"), "{many}");
+    let many = refused(&(STUDY.to_owned() + &pins(5000)));
+    assert!(many.contains("key line.pin: found 5000 pins, needed at most 200; pin only"), "{many}");
 }
 
 #[test]
