@@ -1,13 +1,16 @@
 //! The table of [`super::csv`] with typed columns. Everything that CSV says in comment lines stands in the file's
 //! key-value metadata, as JSON: facts, units with their codes, standing, cautions, provenance, checksum.
 
-use std::sync::PoisonError;
+use std::sync::Arc;
 
 use meltlaw::node_columns::NODE_COLUMNS;
 use meltlaw_line::{Standing, Status, Support};
-use polars::prelude::{
-    Column, DataFrame, KeyValueMetadata, NamedFrom, ParquetCompression, ParquetMetadataContext, ParquetWriter,
-    PolarsResult, Series,
+use polars_arrow::array::{Array, Float64Array, UInt8Array, Utf8ViewArray};
+use polars_arrow::datatypes::{ArrowSchema, Field};
+use polars_arrow::record_batch::RecordBatchT;
+use polars_error::PolarsResult;
+use polars_parquet::write::{
+    CompressionOptions, Encoding, FileWriter, KeyValue, StatisticsOptions, Version, WriteOptions, row_group_iter,
 };
 use serde_json::{Value, json};
 
@@ -24,34 +27,44 @@ pub(super) fn line_table(document: &LineDocument) -> Result<Vec<u8>, ExportError
     written(document, &rows).map_err(|error| ExportError::NotWritten { format: "Parquet", cause: error.to_string() })
 }
 
+/// A few kilobytes: what every reader can read is worth more than a few bytes.
+fn options() -> WriteOptions {
+    WriteOptions {
+        statistics: StatisticsOptions::default(),
+        version: Version::V1,
+        compression: CompressionOptions::Uncompressed,
+        data_page_size: None,
+    }
+}
+
 fn written(document: &LineDocument, rows: &[LineRow<'_>]) -> PolarsResult<Vec<u8>> {
-    let codes: Vec<u8> = rows.iter().map(|row| row.status.code()).collect();
-    let mut columns = vec![Column::from(Series::new("status".into(), codes))];
+    let mut names = vec!["status"];
+    let mut arrays: Vec<Box<dyn Array>> =
+        vec![UInt8Array::from_vec(rows.iter().map(|row| row.status.code()).collect()).boxed()];
     for column in NODE_COLUMNS {
         let numbers: Vec<Option<f64>> = rows.iter().map(|row| row.number(column)).collect();
-        columns.push(Column::from(Series::new(column.0.into(), numbers)));
+        names.push(column.0);
+        arrays.push(Float64Array::from(numbers).boxed());
     }
     let words: Vec<_> = rows.iter().map(LineRow::words).collect();
     for (index, name) in WORD_COLUMNS.iter().enumerate() {
         let texts: Vec<Option<&str>> =
             words.iter().map(|row| Some(row[index].as_str()).filter(|word| !word.is_empty())).collect();
-        columns.push(Column::from(Series::new((*name).into(), texts)));
+        names.push(name);
+        arrays.push(Utf8ViewArray::from_slice(texts).boxed());
     }
-    let frame = DataFrame::new(rows.len(), columns)?;
-    let mut bytes = Vec::new();
-    // A few kilobytes: what every reader can read is worth more than a few bytes.
-    let mut writer = ParquetWriter::new(&mut bytes)
-        .with_compression(ParquetCompression::Uncompressed)
-        .set_parallel(false)
-        .batched(frame.schema())?;
-    writer.write_batch(&frame)?;
-    // Ended here and not by `finish`, which adds a schema whose texts readers of before 2024 do not know; Parquet's own
-    // types say the same.
-    let entries =
-        KeyValueMetadata::from_static(metadata(document)).collect(ParquetMetadataContext { arrow_schema: "" })?;
-    writer.get_writer().lock().unwrap_or_else(PoisonError::into_inner).end(Some(entries))?;
-    drop(writer);
-    Ok(bytes)
+    let fields = names.iter().zip(&arrays).map(|(name, array)| Field::new((*name).into(), array.dtype().clone(), true));
+    let schema: ArrowSchema = fields.collect();
+    let mut writer = FileWriter::try_new(Vec::new(), schema.clone(), options())?;
+    let types = writer.parquet_schema().fields().to_vec();
+    let encodings = vec![vec![Encoding::Plain]; arrays.len()].into();
+    let batch = RecordBatchT::try_new(rows.len(), Arc::new(schema), arrays)?;
+    writer.write(rows.len() as u64, row_group_iter(batch, encodings, types, options()))?;
+    // With these entries alone: the writer would add a schema whose texts readers of before 2024 do not know, and
+    // Parquet's own types say the same.
+    let entries = metadata(document).into_iter().map(|(key, value)| KeyValue { key, value: Some(value) }).collect();
+    writer.end(Some(entries))?;
+    Ok(writer.into_inner())
 }
 
 /// Keys and values, all values JSON but the checksum.

@@ -3,14 +3,15 @@
 use std::fs::File;
 use std::path::Path;
 
-use polars::prelude::{ArrowDataType, ArrowField, DataType, PolarsError, PolarsResult, TimeUnit};
+use polars_arrow::datatypes::{ArrowDataType, Field, TimeUnit};
+use polars_error::{PolarsError, PolarsResult};
 use polars_parquet::read::{ColumnChunkMetadata, RowGroupMetadata, infer_schema};
 
 use super::Sink;
 use super::ahead::{Making, ahead};
 use super::records::{TELLING_ROWS, timed};
 use super::text_layout::{CHANNELS, OWN_COLUMN, ROLES, each_its_own, role_of};
-use crate::parquet::{ColumnPages, Plain, RawPage, read_footer};
+use crate::parquet::{ColumnPages, Plain, RawPage, as_doubles, read_footer};
 use crate::read::{Fault, quietly};
 
 const DAMAGED: &str = "a damaged Parquet file";
@@ -132,14 +133,16 @@ fn read(path: &Path, sink: &mut Sink<'_>) -> Result<(), Box<Fault>> {
 }
 
 /// What a column of dates, times of day or durations counts in.
-fn ticks_per_second(field: &ArrowField) -> Option<f64> {
-    match DataType::from_arrow_field(field) {
-        DataType::Time => Some(1e9),
-        DataType::Datetime(unit, _) | DataType::Duration(unit) => Some(match unit {
-            TimeUnit::Nanoseconds => 1e9,
-            TimeUnit::Microseconds => 1e6,
-            TimeUnit::Milliseconds => 1e3,
+fn ticks_per_second(field: &Field) -> Option<f64> {
+    use ArrowDataType as A;
+    match field.dtype {
+        A::Timestamp(unit, _) | A::Duration(unit) | A::Time32(unit) | A::Time64(unit) => Some(match unit {
+            TimeUnit::Nanosecond => 1e9,
+            TimeUnit::Microsecond => 1e6,
+            TimeUnit::Millisecond => 1e3,
+            TimeUnit::Second => 1.0,
         }),
+        A::Date64 => Some(1e3),
         _ => None,
     }
 }
@@ -153,7 +156,7 @@ fn first_line(e: &PolarsError) -> String {
 struct Channel<'a> {
     role: usize,
     name: &'a str,
-    field: &'a ArrowField,
+    field: &'a Field,
     /// Of dates and durations, how many make a second.
     ticks: Option<f64>,
     factor: f64,
@@ -212,8 +215,10 @@ impl Numbers {
                 Some(Plain::Singles(v)) => self.singles.extend(v.iter().map(|v| f32::from_le_bytes(*v))),
                 Some(Plain::Doubles(v)) => self.singles.extend(v.iter().map(|v| f64::from_le_bytes(*v) as f32)),
                 None => {
-                    let values = page.unpack(column, channel.field)?.cast(&DataType::Float32)?;
-                    self.singles.extend(values.f32()?.iter().map(|v| v.unwrap_or(f32::NAN)));
+                    for array in page.unpack(column, channel.field)? {
+                        let values = as_doubles(array.as_ref())?;
+                        self.singles.extend(values.iter().map(|v| v.map_or(f32::NAN, |v| *v as f32)));
+                    }
                 }
             }
             if channel.factor != 1.0 || channel.offset != 0.0 {
@@ -225,8 +230,9 @@ impl Numbers {
             Some(Plain::Singles(v)) => self.doubles.extend(v.iter().map(|v| of(f64::from(f32::from_le_bytes(*v))))),
             Some(Plain::Doubles(v)) => self.doubles.extend(v.iter().map(|v| of(f64::from_le_bytes(*v)))),
             None => {
-                let values = page.unpack(column, channel.field)?.cast(&DataType::Float64)?;
-                self.doubles.extend(values.f64()?.iter().map(|v| of(v.unwrap_or(f64::NAN))));
+                for array in page.unpack(column, channel.field)? {
+                    self.doubles.extend(as_doubles(array.as_ref())?.iter().map(|v| of(v.copied().unwrap_or(f64::NAN))));
+                }
             }
         }
         Ok(())

@@ -2,8 +2,10 @@
 //! after another (`pages`). Logs and tables are both read this way.
 
 mod arrow_schema;
+mod doubles;
 mod footer;
 mod pages;
 
+pub(crate) use doubles::as_doubles;
 pub(crate) use footer::read_footer;
 pub(crate) use pages::{ColumnPages, Plain, RawPage};

@@ -4,8 +4,10 @@
 use std::io::{Cursor, Read, Seek, SeekFrom};
 use std::ops::Range;
 
-use polars::prelude::{ArrowDataType, ArrowField, PlSmallStr, PolarsResult, Series, polars_ensure};
+use polars_arrow::array::Array;
+use polars_arrow::datatypes::{ArrowDataType, Field};
 use polars_buffer::Buffer;
+use polars_error::{PolarsResult, polars_ensure};
 use polars_parquet::parquet::compression::{Compression, DecompressionContext, decompress};
 use polars_parquet::parquet::page::{PageType, ParquetPageHeader, split_buffer_v1};
 use polars_parquet::parquet::read::PageMetaData;
@@ -200,7 +202,7 @@ impl ColumnPages {
 impl RawPage {
     /// The bytes of singles or doubles that stand plainly, none missing: in room that is used again. Everything else is the
     /// library's.
-    pub(crate) fn plain(&mut self, column: &ColumnChunkMetadata, field: &ArrowField) -> Option<Plain<'_>> {
+    pub(crate) fn plain(&mut self, column: &ColumnChunkMetadata, field: &Field) -> Option<Plain<'_>> {
         let about = &column.descriptor().descriptor;
         let each = match (&field.dtype, about.primitive_type.physical_type) {
             (ArrowDataType::Float32, PhysicalType::Float) => 4,
@@ -229,15 +231,19 @@ impl RawPage {
     }
 
     /// The values of any page, by the library.
-    pub(crate) fn unpack(&mut self, column: &ColumnChunkMetadata, field: &ArrowField) -> PolarsResult<Series> {
+    pub(crate) fn unpack(
+        &mut self,
+        column: &ColumnChunkMetadata,
+        field: &Field,
+    ) -> PolarsResult<Vec<Box<dyn Array>>> {
         let about = PageMetaData { num_values: self.values as i64, ..PageMetaData::from(column) };
         let bytes = Buffer::from(std::mem::take(&mut self.bytes));
         let pages = PageReader::new_with_page_meta(Cursor::new(bytes), about, Vec::new(), 2 * MOST_BYTES);
         let pages = BasicDecompressor::new(pages, Vec::new());
         let kind = &column.descriptor().descriptor.primitive_type;
         let (arrays, _) = column_iter_to_arrays(vec![pages], vec![kind], field.clone(), None)?;
-        let values = Series::from_arrow_chunks(PlSmallStr::EMPTY, arrays)?;
-        polars_ensure!(values.len() == self.values, ComputeError: "a page of {} values that holds {}", self.values, values.len());
-        Ok(values)
+        let values: usize = arrays.iter().map(|array| array.len()).sum();
+        polars_ensure!(values == self.values, ComputeError: "a page of {} values that holds {values}", self.values);
+        Ok(arrays)
     }
 }

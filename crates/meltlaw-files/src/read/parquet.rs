@@ -3,7 +3,9 @@
 
 use std::io::Cursor;
 
-use polars::prelude::{AnyValue, ArrowDataType, ArrowField, DataType, Series};
+use polars_arrow::array::{Array, BooleanArray, Utf8ViewArray};
+use polars_arrow::datatypes::{ArrowDataType, Field};
+use polars_error::PolarsError;
 use polars_parquet::read::{FileMetadata, infer_schema};
 
 use super::fault::{Fault, Place};
@@ -13,7 +15,7 @@ use super::meaning::{Meaning, fold};
 use super::quiet::quietly;
 use super::request::TableRequest;
 use super::wording::quoted;
-use crate::parquet::{ColumnPages, RawPage, read_footer};
+use crate::parquet::{ColumnPages, RawPage, as_doubles, read_footer};
 
 const EXPORT: &str = "write the table again, or as CSV";
 
@@ -81,15 +83,15 @@ fn check_size(about: &FileMetadata, columns: usize, request: &TableRequest) -> R
 
 /// The columns to read, each as the library is to give it, and the names of those that are left out.
 fn wanted<'a>(
-    fields: impl Iterator<Item = &'a ArrowField>,
+    fields: impl Iterator<Item = &'a Field>,
     request: &TableRequest,
-) -> Result<(Vec<ArrowField>, Vec<String>), Vec<Fault>> {
+) -> Result<(Vec<Field>, Vec<String>), Vec<Fault>> {
     let (mut wanted, mut left_out, mut faults) = (Vec::new(), Vec::new(), Vec::new());
     for field in fields {
         let name = field.name.as_str();
         let known = Meaning::from_name(&fold(name)).is_some() || request.columns.values().any(|c| c == name.trim());
         match (refused(&field.dtype), known) {
-            (None, _) => wanted.push(ArrowField::new(field.name.clone(), plain(&field.dtype), field.is_nullable)),
+            (None, _) => wanted.push(Field::new(field.name.clone(), plain(&field.dtype), field.is_nullable)),
             (Some(kind), true) => {
                 let (needed, action) = ("numbers, text or truth values", "write the column as one of these");
                 let fault = Fault::of_file(&request.file, format!("a column of {kind}"), needed, action);
@@ -148,7 +150,7 @@ struct Columns<'a> {
 }
 
 impl Columns<'_> {
-    fn read(&mut self, field: &ArrowField, rows: usize) -> Result<Vec<Cell>, Why> {
+    fn read(&mut self, field: &Field, rows: usize) -> Result<Vec<Cell>, Why> {
         let mut cells = Vec::with_capacity(rows);
         if field.dtype == ArrowDataType::Null {
             return Ok(cells);
@@ -165,8 +167,9 @@ impl Columns<'_> {
             while pages.unread() {
                 pages.next(&mut file, &mut self.page).map_err(Why::Damaged)?;
                 self.count()?;
-                let values = self.page.unpack(column, field).map_err(|e| Why::Damaged(first_line(&e)))?;
-                self.take(&values, &mut cells)?;
+                for values in self.page.unpack(column, field).map_err(|e| Why::Damaged(first_line(&e)))? {
+                    self.take(values.as_ref(), &mut cells)?;
+                }
             }
         }
         Ok(cells)
@@ -179,27 +182,24 @@ impl Columns<'_> {
         if self.unpacked > LARGEST_UNPACKED_BYTES { Err(Why::TooLarge) } else { Ok(()) }
     }
 
-    fn take(&mut self, values: &Series, cells: &mut Vec<Cell>) -> Result<(), Why> {
-        let damaged = |e| Why::Damaged(first_line(&e));
-        if values.dtype().is_numeric() || values.dtype().is_decimal() {
-            let numbers = values.cast(&DataType::Float64).map_err(damaged)?;
-            cells.extend(numbers.f64().map_err(damaged)?.iter().map(|value| value.map_or(Cell::Blank, Cell::Number)));
-            return Ok(());
-        }
-        for value in values.iter() {
-            let row = cells.len() + 1;
-            cells.push(match value {
-                AnyValue::Null => Cell::Blank,
-                AnyValue::Boolean(value) => Cell::Odd(value.to_string()),
-                AnyValue::String(text) => self.cells.text(text).map_err(|more| Why::TooMuch(row, more))?,
-                other => self.cells.text(&other.str_value()).map_err(|more| Why::TooMuch(row, more))?,
-            });
+    fn take(&mut self, values: &dyn Array, cells: &mut Vec<Cell>) -> Result<(), Why> {
+        if let Some(texts) = values.as_any().downcast_ref::<Utf8ViewArray>() {
+            for text in texts {
+                let row = cells.len() + 1;
+                let cell = text.map_or(Ok(Cell::Blank), |text| self.cells.text(text));
+                cells.push(cell.map_err(|more| Why::TooMuch(row, more))?);
+            }
+        } else if let Some(truths) = values.as_any().downcast_ref::<BooleanArray>() {
+            cells.extend(truths.iter().map(|truth| truth.map_or(Cell::Blank, |truth| Cell::Odd(truth.to_string()))));
+        } else {
+            let numbers = as_doubles(values).map_err(|e| Why::Damaged(first_line(&e)))?;
+            cells.extend(numbers.iter().map(|number| number.map_or(Cell::Blank, |number| Cell::Number(*number))));
         }
         Ok(())
     }
 }
 
-fn first_line(e: &polars::prelude::PolarsError) -> String {
+fn first_line(e: &PolarsError) -> String {
     e.to_string().lines().next().unwrap_or_default().to_owned()
 }
 
