@@ -23,7 +23,8 @@ impl Axis {
     /// A linear axis around values, with a margin of `margin` times their range at both ends.
     pub(crate) fn around(label: &str, values: impl IntoIterator<Item = f64>, margin: f64) -> Self {
         let (mut low, mut high) = extremes(values);
-        let least = (LEAST_SPAN * high.abs().max(low.abs())).max(1e-6);
+        let size = high.abs().max(low.abs());
+        let least = if size > 0.0 { LEAST_SPAN * size } else { 1e-6 };
         if high - low < least {
             let middle = f64::midpoint(low, high);
             (low, high) = (middle - least / 2.0, middle + least / 2.0);

@@ -121,10 +121,14 @@ pub fn percent(share: f64) -> String {
     }
 }
 
-/// The most that something is off, to so many places: `at most 0.3`, or `less than 0.1` for what rounds to nothing.
+/// The most that something is off, to so many places and rounded up: `at most 0.3`, or `less than 0.1` for less.
 pub fn at_most(value: f64, places: i32) -> String {
-    let (text, least) = (fixed(value, places), 10f64.powi(-places));
-    if value.abs() < least { format!("less than {}", fixed(least, places)) } else { format!("at most {text}") }
+    let last = 10f64.powi(-places);
+    if value.abs() < last {
+        return format!("less than {}", fixed(last, places));
+    }
+    // Less a hair, so that 0.3 itself does not become 0.4.
+    format!("at most {}", fixed((value / last - 1e-9).ceil() * last, places))
 }
 
 /// A confidence as per cent, as stated: `95 %`, `99.5 %`.
@@ -229,6 +233,8 @@ mod tests {
         assert_eq!(at_most(3.1e-14, 1), "less than 0.1");
         assert_eq!(at_most(0.0, 1), "less than 0.1");
         assert_eq!(at_most(0.27, 1), "at most 0.3");
+        assert_eq!(at_most(0.31, 1), "at most 0.4");
+        assert_eq!(at_most(0.3, 1), "at most 0.3");
         assert_eq!(at_most(f64::NAN, 1), "at most unknown");
     }
 

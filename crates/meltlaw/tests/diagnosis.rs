@@ -109,7 +109,7 @@ fn a_test_shows_one_probability_wherever_it_is_read() {
             let laws = laws(&kind.lab(7, number));
             for (name, test) in laws.by_name().iter().flat_map(|(_, law)| &law.tests) {
                 let Some((_, words)) = test.reading.seen.rsplit_once("(p ") else { continue };
-                let p = test.p_value.unwrap();
+                let Some(p) = test.p_value else { continue };
                 assert_eq!(format!("(p {words}"), format!("({})", probability(p)), "{name}");
                 read += 1;
             }
