@@ -13,7 +13,7 @@ import tempfile
 
 from frictionless import Package, validate
 
-EXAMPLE = pathlib.Path(__file__).resolve().parents[1] / "datasets/golden/v1"
+EXAMPLE = pathlib.Path(__file__).resolve().parents[1] / "datasets/golden/v2"
 
 
 def rows_of(path):

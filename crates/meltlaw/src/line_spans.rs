@@ -59,7 +59,7 @@ fn outside(span: Span, [low, high]: [f64; 2]) -> Vec<Span> {
         return vec![span];
     }
     let before = (span.from_m_min < low).then(|| Span { to_m_min: low, ..span.clone() });
-    let after = (high < span.to_m_min).then(|| Span { from_m_min: high, ..span });
+    let after = (high < span.to_m_min).then_some(Span { from_m_min: high, ..span });
     before.into_iter().chain(after).collect()
 }
 

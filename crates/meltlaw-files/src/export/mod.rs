@@ -216,7 +216,7 @@ mod tests {
         for format in [ExportFormat::Csv, ExportFormat::Parquet, ExportFormat::Xlsx, ExportFormat::CheckTable] {
             let error = export(&document, format).expect_err("there is no setting");
             assert!(
-                matches!(&error, ExportError::NoSetting { reason } if reason.contains("measured ranges")),
+                matches!(&error, ExportError::NoSetting { reason } if reason.contains("ranges of the trials")),
                 "{error}"
             );
         }

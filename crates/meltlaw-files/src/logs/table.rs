@@ -83,7 +83,7 @@ impl LogTable {
         may_write(path, where_it_stands != WhereItStands::Refuse, &inputs)?;
         let goes_on = where_it_stands == WhereItStands::GoOn;
         let journal = Journal::open(path, where_it_stands, &inputs)?;
-        let standing = match goes_on.then(|| read_standing(path)).unwrap_or(Ok(None)) {
+        let standing = match if goes_on { read_standing(path) } else { Ok(None) } {
             Ok(standing) => standing,
             Err(found) => {
                 journal.leave();

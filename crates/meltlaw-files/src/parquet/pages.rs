@@ -231,11 +231,7 @@ impl RawPage {
     }
 
     /// The values of any page, by the library.
-    pub(crate) fn unpack(
-        &mut self,
-        column: &ColumnChunkMetadata,
-        field: &Field,
-    ) -> PolarsResult<Vec<Box<dyn Array>>> {
+    pub(crate) fn unpack(&mut self, column: &ColumnChunkMetadata, field: &Field) -> PolarsResult<Vec<Box<dyn Array>>> {
         let about = PageMetaData { num_values: self.values as i64, ..PageMetaData::from(column) };
         let bytes = Buffer::from(std::mem::take(&mut self.bytes));
         let pages = PageReader::new_with_page_meta(Cursor::new(bytes), about, Vec::new(), 2 * MOST_BYTES);
