@@ -51,8 +51,10 @@ with tempfile.TemporaryDirectory() as out:
     for name in ("laws.json", "line.json"):
         (FOLDER / name).write_bytes(pathlib.Path(out, "result", name).read_bytes())
 parts = in_parts(json.loads((FOLDER / "line.json").read_text("utf-8")))
-# The program writes 5e-5 where Python writes 5e-05.
-text = re.sub(r"e-0(\d)", r"e-\1", json.dumps(parts, indent=2, ensure_ascii=False)) + "\n"
+# The program writes 0.00005 and 5e-6 where Python writes 5e-05 and 5e-06.
+text = json.dumps(parts, indent=2, ensure_ascii=False) + "\n"
+text = re.sub(r"(\d)(?:\.(\d+))?e-05", r"0.0000\1\2", text)
+text = re.sub(r"e-0(\d)", r"e-\1", text)
 (FOLDER / "line_in_parts.json").write_text(text, "utf-8")
 laws = json.loads((FOLDER / "laws.json").read_text("utf-8"))["laws"]
 expected = json.loads((FOLDER / "expected.json").read_text("utf-8")) | {

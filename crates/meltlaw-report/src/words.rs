@@ -37,8 +37,8 @@ pub(crate) fn limit(name: &str) -> (&str, &str) {
         "frequency_high" => {
             ("the pulse frequency reaches the source's highest", "a larger drop, which needs fewer pulses")
         }
-        "duty_low" => ("the pulse fills too small a part of the period", "longer pulses"),
-        "duty_high" => ("the pulse fills too large a part of the period", "shorter pulses"),
+        "pulse_duty_low" => ("the pulse fills too small a part of the period", "longer pulses"),
+        "pulse_duty_high" => ("the pulse fills too large a part of the period", "shorter pulses"),
         "slopes" => ("the source's slopes leave no room for pulse or background", "a source with steeper slopes"),
         "drop_small" => {
             ("the drop reaches the smallest allowed", "a wider drop_to_wire_limits in the study, if the weld allows it")
@@ -68,8 +68,8 @@ pub(crate) fn limit_in_short(name: &str) -> String {
         "pulse_time_high" => "longest pulse",
         "frequency_low" => "lowest frequency",
         "frequency_high" => "highest frequency",
-        "duty_low" => "smallest share of pulse",
-        "duty_high" => "largest share of pulse",
+        "pulse_duty_low" => "smallest share of pulse",
+        "pulse_duty_high" => "largest share of pulse",
         "slopes" => "slopes of the source",
         "drop_small" => "smallest drop",
         "drop_large" => "largest drop",

@@ -322,13 +322,13 @@ fn each_limit_in_turn_binds_and_is_named() {
         Case {
             name: "duty low",
             change: |s| s.source.pulse_duty = Some([0.16, 0.75]),
-            at_nodes: &["duty_low"],
+            at_nodes: &["pulse_duty_low"],
             in_gaps: &[],
         },
         Case {
             name: "duty high",
             change: |s| s.source.pulse_duty = Some([0.02, 0.22]),
-            at_nodes: &["duty_high"],
+            at_nodes: &["pulse_duty_high"],
             in_gaps: &[],
         },
         Case {

@@ -12,6 +12,7 @@ use super::diagnosis::{self, Diagnosis, WARNS_BELOW};
 use super::ordered_logit::{Count, CountedTrial, Derivatives, Likelihood, Thresholds};
 use super::prior_on_counts::information;
 use super::profile;
+use crate::in_words::probability;
 use crate::laws::{
     Coefficient, Counts, DETACHMENT_COEFFICIENTS, Detachment, DetachmentConstants, FitTest, FittedLaw, Reading,
     TrialCloud, TrialDiagnostic, ValueWithUnit, logistic,
@@ -472,10 +473,11 @@ fn parallel_thresholds(fit: &DetachmentFit) -> FitTest {
         reading: Reading::new(
             expected,
             format!(
-                "{:.0} % at more drops against {:.0} % at one drop, steepness {:+.0} % (p = {p:.2})",
+                "{:.0} % at more drops against {:.0} % at one drop, steepness {:+.0} % ({})",
                 100.0 * (1.0 + effect),
                 100.0,
-                100.0 * effect
+                100.0 * effect,
+                probability(p)
             ),
             if p < WARNS_BELOW {
                 "the probability mid-window leans on the common steepness: count more pulses near both thresholds and keep to the middle"

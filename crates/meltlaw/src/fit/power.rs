@@ -2,6 +2,7 @@
 
 use super::errors_in_variables::EivFit;
 use super::selection::Selection;
+use crate::in_words::probability;
 use crate::laws::{FitTest, PowerRule, Reading};
 use crate::statistics::{mean, student_t_two_sided};
 use crate::study::Study;
@@ -119,7 +120,7 @@ pub fn judge(
         unit: "ohm".to_owned(),
         reading: Reading::new(
             expected,
-            format!("{effect:+.5} ohm apart (p = {p:.2})"),
+            format!("{effect:+.5} ohm apart ({})", probability(p)),
             if misfit { "the line's power uses the measured instant resistance instead; check that power is the mean of u·i and not a product of means" } else { "nothing" },
         ),
         warns: p < super::diagnosis::WARNS_BELOW,

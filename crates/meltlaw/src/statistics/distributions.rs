@@ -7,8 +7,12 @@ use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor, Normal, St
 /// More degrees of freedom than this are as good as infinite.
 const MANY_DEGREES: f64 = 1e7;
 
-/// Fewest degrees of freedom of a quantile: with fewer the tails are so long that no `f64` holds it.
+/// Fewest degrees of freedom: with fewer the tails are so long that no `f64` holds a quantile, and statrs leaves its
+/// domain where half of them is nothing.
 const FEWEST_DEGREES: f64 = 0.01;
+
+/// As near to 0 and 1 as a quantile of t or F is asked for; nearer, statrs' inverse of the beta function leaves its domain.
+const NEAREST: f64 = 1e-12;
 
 fn is_probability(p: f64) -> bool {
     (0.0..=1.0).contains(&p)
@@ -23,7 +27,8 @@ pub fn student_t_quantile(probability: f64, degrees_of_freedom: f64) -> f64 {
     if !(is_probability(probability) && degrees_of_freedom >= FEWEST_DEGREES) {
         return f64::NAN;
     }
-    StudentsT::new(0.0, 1.0, degrees_of_freedom).map_or(f64::NAN, |t| t.inverse_cdf(probability))
+    StudentsT::new(0.0, 1.0, degrees_of_freedom)
+        .map_or(f64::NAN, |t| t.inverse_cdf(probability.clamp(NEAREST, 1.0 - NEAREST)))
 }
 
 /// Quantile of the standard normal; NaN for a probability that is none.
@@ -41,7 +46,7 @@ pub fn student_t_two_sided(t: f64, degrees_of_freedom: f64) -> f64 {
     if degrees_of_freedom > MANY_DEGREES {
         return 2.0 * normal_above(t.abs());
     }
-    if t.is_nan() || !(degrees_of_freedom > 0.0) {
+    if t.is_nan() || !(degrees_of_freedom >= FEWEST_DEGREES) {
         return f64::NAN;
     }
     if t.is_infinite() {
@@ -50,12 +55,21 @@ pub fn student_t_two_sided(t: f64, degrees_of_freedom: f64) -> f64 {
     StudentsT::new(0.0, 1.0, degrees_of_freedom).map_or(f64::NAN, |d| 2.0 * d.sf(t.abs()))
 }
 
-/// Probability that χ² exceeds `x`; NaN for a statistic or degrees that are none.
+/// Probability that χ² exceeds `x`; above [`MANY_DEGREES`] by the cube root of Wilson and Hilferty, *Proceedings of the
+/// National Academy of Sciences* 17 (1931), 684–688 (from memory). NaN for a statistic or degrees that are none.
 pub fn chi_squared_above(x: f64, degrees_of_freedom: f64) -> f64 {
-    if x.is_nan() || !(degrees_of_freedom > 0.0 && degrees_of_freedom.is_finite()) {
+    if x.is_nan() || !(degrees_of_freedom >= FEWEST_DEGREES && degrees_of_freedom.is_finite()) {
         return f64::NAN;
     }
-    ChiSquared::new(degrees_of_freedom).map_or(f64::NAN, |d| d.sf(x.max(0.0)))
+    if degrees_of_freedom > MANY_DEGREES {
+        let spread = 2.0 / (9.0 * degrees_of_freedom);
+        return normal_above(((x.max(0.0) / degrees_of_freedom).cbrt() - (1.0 - spread)) / spread.sqrt());
+    }
+    // Half of anything smaller is nothing, where statrs has no answer.
+    if x < f64::MIN_POSITIVE {
+        return 1.0;
+    }
+    ChiSquared::new(degrees_of_freedom).map_or(f64::NAN, |d| d.sf(x))
 }
 
 /// Quantile of χ²; NaN for a probability or degrees that are none.
@@ -63,15 +77,23 @@ pub fn chi_squared_quantile(probability: f64, degrees_of_freedom: f64) -> f64 {
     if !(is_probability(probability) && degrees_of_freedom >= FEWEST_DEGREES && degrees_of_freedom.is_finite()) {
         return f64::NAN;
     }
+    if degrees_of_freedom > MANY_DEGREES {
+        let spread = 2.0 / (9.0 * degrees_of_freedom);
+        return degrees_of_freedom * (1.0 - spread + normal_quantile(probability) * spread.sqrt()).powi(3);
+    }
     ChiSquared::new(degrees_of_freedom).map_or(f64::NAN, |d| d.inverse_cdf(probability))
 }
 
 /// Probability that F exceeds `x`; NaN for a statistic or degrees that are none.
 pub fn f_above(x: f64, numerator: f64, denominator: f64) -> f64 {
-    if x.is_nan() || !(numerator > 0.0 && denominator > 0.0) {
+    if x.is_nan() || !(numerator >= FEWEST_DEGREES && denominator >= FEWEST_DEGREES) {
         return f64::NAN;
     }
     let x = x.max(0.0);
+    if denominator > MANY_DEGREES {
+        return chi_squared_above(x * numerator, numerator);
+    }
+    let numerator = numerator.min(MANY_DEGREES);
     // So large that statrs would divide infinity by infinity.
     if !(x * numerator).is_finite() {
         return 0.0;
@@ -87,7 +109,8 @@ pub fn f_quantile(probability: f64, numerator: f64, denominator: f64) -> f64 {
     if !(is_probability(probability) && numerator >= FEWEST_DEGREES && denominator >= FEWEST_DEGREES) {
         return f64::NAN;
     }
-    FisherSnedecor::new(numerator, denominator).map_or(f64::NAN, |d| d.inverse_cdf(probability))
+    FisherSnedecor::new(numerator.min(MANY_DEGREES), denominator)
+        .map_or(f64::NAN, |d| d.inverse_cdf(probability.clamp(NEAREST, 1.0 - NEAREST)))
 }
 
 /// ln Γ(x) of a positive number; NaN for any other.

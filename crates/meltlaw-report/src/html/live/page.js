@@ -130,8 +130,8 @@ function show(feed) {
     ? line.support_words[support(at)]
     : `no setting (${at.status}): ${noSetting(at.status, feed)}`;
   const limits = ok ? both(line.limits, at) : [];
-  const notes = ok ? notes(at, s).filter((note) => !note.startsWith("pinned by the study")) : [];
-  list("setting-limits", [...limits.map((limit) => `at a limit: ${limit}`), ...notes]);
+  const noted = ok ? notes(at, s).filter((note) => !note.startsWith("pinned by the study")) : [];
+  list("setting-limits", [...limits.map((limit) => `at a limit: ${limit}`), ...noted]);
 }
 
 const [number, range] = [element("feed"), element("feed-range")];

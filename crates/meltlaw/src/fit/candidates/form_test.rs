@@ -1,6 +1,7 @@
 //! What the candidates of a law say together: would the next larger form change the line, and do the trials
 //! ask for it?
 
+use crate::in_words::probability;
 use crate::laws::{FitTest, LineEffect, Reading};
 
 /// Probability below which a coefficient that the form used lacks is a warning.
@@ -49,14 +50,14 @@ pub(super) fn form_test(extra: &Extra<'_>) -> FitTest {
         reading: Reading::new(
             EXPECTED,
             format!(
-                "{} ({}) would move the line by up to {:+.3} {}, at {:.1} m/min (margin {}; p = {})",
+                "{} ({}) would move the line by up to {:+.3} {}, at {:.1} m/min (margin {}; {})",
                 extra.form,
                 extra.what,
                 extra.effect.value,
                 extra.effect.unit,
                 extra.effect.at_wire_feed_m_min,
                 extra.margin,
-                if extra.p_value < 1e-3 { format!("{:.0e}", extra.p_value) } else { format!("{:.3}", extra.p_value) },
+                probability(extra.p_value),
             ),
             action,
         ),
