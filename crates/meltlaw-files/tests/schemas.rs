@@ -16,7 +16,7 @@ fn faults(of: SchemaOf, text: &str) -> Vec<String> {
 
 /// Both documents of the golden study, composed by the rule named.
 fn developed(composing: &str, few: Option<usize>) -> (String, String) {
-    let golden = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../datasets/golden/v1");
+    let golden = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../datasets/golden/v2");
     let folder = tempfile::tempdir().unwrap();
     let study = std::fs::read_to_string(golden.join("study.toml")).unwrap();
     std::fs::write(folder.path().join("study.toml"), study.replace("\"midpoint\"", composing)).unwrap();

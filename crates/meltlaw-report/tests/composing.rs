@@ -11,7 +11,7 @@ fn the_rule_its_weights_its_gain_and_each_nodes_cost_are_told() {
     for said in [
         "How the settings were chosen</h3>",
         "By an optimum along the line:",
-        "401 A for 2.62 ms: at least 93.4 %",
+        "401 A for 2.62 ms: at least 93\u{a0}%",
         "<code>drop_size</code></th><td>3.00</td>",
         "The study states its own; the defaults are 1 each.",
         "<td>4.00</td><td>92.6</td>",

@@ -49,7 +49,8 @@ pub(super) fn along(
     let partial = added.t / (added.t * added.t + added.degrees).sqrt();
     let p_alone = probability_of_correlation(alone, pairs.len());
     // Guarded so that a correlation that is no number gives way.
-    let (r, p) = if p_alone <= added.p { (alone, p_alone) } else { (partial, added.p) };
+    let only_partial = !p_alone.is_finite() || (added.p < WARNS_BELOW && !(p_alone < WARNS_BELOW));
+    let (r, p) = if only_partial { (partial, added.p) } else { (alone, p_alone) };
     FitTest {
         statistic: Some(r),
         p_value: Some(p),
