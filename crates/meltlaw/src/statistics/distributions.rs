@@ -55,7 +55,7 @@ pub fn student_t_two_sided(t: f64, degrees_of_freedom: f64) -> f64 {
     StudentsT::new(0.0, 1.0, degrees_of_freedom).map_or(f64::NAN, |d| 2.0 * d.sf(t.abs()))
 }
 
-/// Probability that χ² exceeds `x`; above [`MANY_DEGREES`] by the cube root of Wilson and Hilferty, *Proceedings of the
+/// Probability that χ² exceeds `x`; above ten million degrees by the cube root of Wilson and Hilferty, *Proceedings of the
 /// National Academy of Sciences* 17 (1931), 684–688 (from memory). NaN for a statistic or degrees that are none.
 pub fn chi_squared_above(x: f64, degrees_of_freedom: f64) -> f64 {
     if x.is_nan() || !(degrees_of_freedom >= FEWEST_DEGREES && degrees_of_freedom.is_finite()) {
